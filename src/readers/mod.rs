@@ -1,0 +1,34 @@
+//! Bytes to [`Document`]: one small file for each format.
+
+use crate::document::Document;
+
+/// How a file is to be read.
+#[derive(Clone, Debug, Default)]
+pub struct ReadOptions {
+    /// Password of a protected file.
+    pub password: Option<String>,
+    /// Encoding of text, by its WHATWG label, instead of the one told from the bytes.
+    pub encoding: Option<String>,
+}
+
+/// Why a file could not be read.
+#[derive(Clone, Debug, thiserror::Error)]
+#[error("{text}")]
+pub struct ReadError {
+    /// Permanent code, as `not-a-workbook`.
+    pub code: &'static str,
+    /// What was found and what to do.
+    pub text: String,
+    /// The attachment, where it is one.
+    pub part: Option<String>,
+}
+
+/// Reads the bytes of a file into a [`Document`]. The format is told by content first, extension second.
+///
+/// # Errors
+///
+/// [`ReadError`] with its permanent code.
+pub fn read(name: &str, bytes: &[u8], options: &ReadOptions) -> Result<Document, ReadError> {
+    let _ = (name, bytes, options);
+    Err(ReadError { code: "not-a-report", text: String::new(), part: None })
+}
