@@ -10,5 +10,7 @@
 
 pub mod document;
 pub mod place;
+pub mod quantity;
 pub mod readers;
 pub mod record;
+pub mod value;
