@@ -4,10 +4,22 @@
 //! it counts ("as CaCO3") and the matter that it is counted on ("dry", "as received"). The words stand in
 //! `grammar/units.toml`. Knows nothing of properties, bases of a record, or numbers beside the unit.
 
+mod element;
+mod parse;
+mod table;
+#[cfg(test)]
+mod tests;
+
+pub use element::as_element;
+pub(crate) use parse::{Setting, longest_unit};
+
 /// Grams of calcium carbonate to the equivalent, as the trade reckons it: every figure "as CaCO3", and every salt and
 /// hardness sum, uses it. Source: F. de Dardel, "Concentration and capacity units", 2010, whose tables use 50.
 /// Exact chemistry gives 50.043.
 pub const CACO3_GRAMS_PER_EQUIVALENT: f64 = 50.0;
+
+/// Grams of calcium oxide to the equivalent. Source: F. de Dardel, as above. Exact chemistry gives 28.0385.
+pub const CAO_GRAMS_PER_EQUIVALENT: f64 = 28.0;
 
 /// Exponents of the base dimensions.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
@@ -65,6 +77,17 @@ pub enum UnitKind {
     Dimensionless,
 }
 
+/// What a fraction is a share of.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Share {
+    /// "% w/w", "Gew.-%", mg/kg.
+    Mass,
+    /// "% v/v".
+    Volume,
+    /// "% by count".
+    Count,
+}
+
 /// A unit as printed.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Unit {
@@ -82,54 +105,89 @@ pub struct Unit {
     pub matter: Option<Matter>,
     /// Family.
     pub kind: UnitKind,
+    /// What a fraction is a share of, where that is said.
+    pub share: Option<Share>,
 }
 
 impl Unit {
-    /// Reads a unit; the whole text must be one.
+    /// Reads a unit; the whole text must be one. Brackets around it are allowed.
+    ///
+    /// ```
+    /// use beadwise::quantity::{Matter, Unit};
+    /// let printed = Unit::parse("mg Fe/kg dry").unwrap();
+    /// assert_eq!(printed.substance.as_deref(), Some("Fe"));
+    /// assert_eq!(printed.matter, Some(Matter::Dry));
+    /// assert_eq!(Unit::parse("beads of resin"), None);
+    /// ```
     pub fn parse(text: &str) -> Option<Unit> {
-        let text = text.trim();
-        let (mass, length, amount, factor, kind) = match text {
-            "%" => (0, 0, 0, 0.01, UnitKind::Percent),
-            "ppm" => (0, 0, 0, 1e-6, UnitKind::PartsPerMillion),
-            "mg/kg" => (0, 0, 0, 1e-6, UnitKind::Ordinary),
-            "g/L" => (1, -3, 0, 1.0, UnitKind::Ordinary),
-            "mg/L" => (1, -3, 0, 1e-3, UnitKind::Ordinary),
-            "eq/L" | "meq/mL" => (0, -3, 1, 1e3, UnitKind::Ordinary),
-            "eq/kg" | "meq/g" => (-1, 0, 1, 1.0, UnitKind::Ordinary),
-            "kgr/ft3" | "kgr/ft³" => (1, -3, 0, 64.79891e-3 / 28.316846592e-3, UnitKind::Grains),
-            "mm" => (0, 1, 0, 1e-3, UnitKind::Ordinary),
-            "in" => (0, 1, 0, 25.4e-3, UnitKind::Ordinary),
+        parse::parse_whole(text)
+    }
+
+    /// Converts a value into another unit of the same dimension; none where they differ.
+    ///
+    /// Fractions (%, ‰, ppm, mg/kg) go over into each other unless they are said to be shares of different things.
+    /// Substance and matter are not looked at: [`as_element`] and the density of the resin are other steps.
+    ///
+    /// ```
+    /// use beadwise::quantity::Unit;
+    /// let inch = Unit::parse("in").unwrap();
+    /// let metre = Unit::parse("m").unwrap();
+    /// assert!((inch.convert(26.0, &metre).unwrap() - 0.6604).abs() < 1e-12);
+    /// ```
+    pub fn convert(&self, value: f64, target: &Unit) -> Option<f64> {
+        let apart = |kind: UnitKind| matches!(kind, UnitKind::Mesh | UnitKind::Dimensionless);
+        let kinds_fit = self.kind == target.kind || !(apart(self.kind) || apart(target.kind));
+        let shares_fit = self.share.is_none() || target.share.is_none() || self.share == target.share;
+        if self.dimension != target.dimension || !kinds_fit || !shares_fit {
+            return None;
+        }
+        let converted = (value * self.factor + self.offset - target.offset) / target.factor;
+        Some(converted).filter(|v| v.is_finite())
+    }
+
+    /// The same unit counted in equivalents, where it counts calcium carbonate (or oxide) by mass: kgr/ft³, g CaCO3/L,
+    /// degrees of hardness. Grains without a substance are meant as CaCO3 (common practice, no source).
+    ///
+    /// Uses [`CACO3_GRAMS_PER_EQUIVALENT`], and 28 g of CaO to the equivalent (F. de Dardel, 2010).
+    ///
+    /// ```
+    /// use beadwise::quantity::Unit;
+    /// let printed = Unit::parse("kgr/ft3").unwrap().as_equivalents().unwrap();
+    /// let canonical = Unit::parse("eq/L").unwrap();
+    /// assert!((printed.convert(43.7, &canonical).unwrap() - 2.0).abs() < 0.001);
+    /// ```
+    pub fn as_equivalents(&self) -> Option<Unit> {
+        let grams = match (self.substance.as_deref(), self.kind) {
+            (Some("CaCO3"), _) | (None, UnitKind::Grains) => CACO3_GRAMS_PER_EQUIVALENT,
+            (Some("CaO"), _) => CAO_GRAMS_PER_EQUIVALENT,
             _ => return None,
         };
+        if self.dimension.mass != 1 || self.dimension.amount != 0 {
+            return None;
+        }
         Some(Unit {
-            text: text.to_owned(),
-            dimension: Dimension { mass, length, amount, ..Dimension::default() },
-            factor,
-            offset: 0.0,
+            dimension: Dimension { mass: 0, amount: 1, ..self.dimension },
+            factor: self.factor * 1000.0 / grams,
+            kind: UnitKind::Ordinary,
             substance: None,
-            matter: None,
-            kind,
+            ..self.clone()
         })
     }
 
-    /// Converts a value into another unit of the same dimension.
-    pub fn convert(&self, value: f64, target: &Unit) -> Option<f64> {
-        (self.dimension == target.dimension)
-            .then(|| (value * self.factor + self.offset - target.offset) / target.factor)
-            .filter(|v| v.is_finite())
-    }
-
-    /// Whether the spelling is a word or letter that stands for much else: a unit only after a number or in brackets.
+    /// Whether the spelling is a word or letter that stands for much else: a unit only after a number, in brackets, or
+    /// in a column of units.
+    ///
+    /// ```
+    /// use beadwise::quantity::Unit;
+    /// assert!(Unit::parse("in").unwrap().is_risky_alone());
+    /// assert!(!Unit::parse("mg/kg").unwrap().is_risky_alone());
+    /// ```
     pub fn is_risky_alone(&self) -> bool {
-        self.text.chars().count() <= 2
+        parse::lone_atom(&self.text).is_some_and(|atom| atom.risky)
     }
-}
 
-/// Grams of an element in one gram of a substance; none where the pair is not known.
-pub fn as_element(substance: &str, element: &str) -> Option<f64> {
-    match (substance, element) {
-        ("Fe2O3", "Fe") => Some(0.69943),
-        (a, b) if a == b => Some(1.0),
-        _ => None,
+    /// Whether the spelling needs a blank between itself and a number: "100C" is a name.
+    pub(crate) fn needs_blank(&self) -> bool {
+        parse::lone_atom(&self.text).is_some_and(|atom| atom.spaced)
     }
 }
