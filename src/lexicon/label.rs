@@ -688,8 +688,8 @@ fn take_cuts(rest: &mut String, label: &mut Label) {
         if let (Some(number), Some(whole)) = (number, found.get(0))
             && mesh_opening_mm(number).is_some()
         {
-            let unit = mesh_unit();
-            label.cut = Some(Cut { value: number, unit, above: sign.starts_with(['+', '>']) });
+            label.cut =
+                Unit::parse("mesh").map(|unit| Cut { value: number, unit, above: sign.starts_with(['+', '>']) });
             let range = whole.range();
             rest.replace_range(range, " ");
         }
@@ -740,18 +740,6 @@ fn take_cuts(rest: &mut String, label: &mut Label) {
             rest.replace_range(start..end, " ");
         }
     }
-}
-
-fn mesh_unit() -> Unit {
-    Unit::parse("mesh").unwrap_or(Unit {
-        text: "mesh".into(),
-        dimension: crate::quantity::Dimension::default(),
-        factor: 1.0,
-        offset: 0.0,
-        substance: None,
-        matter: None,
-        kind: UnitKind::Mesh,
-    })
 }
 
 fn guess_decimal(text: &str) -> Decimal {
