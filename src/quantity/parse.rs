@@ -19,7 +19,7 @@ const LONGEST_UNIT: usize = 120;
 const MOST_FACTORS: usize = 6;
 
 /// Where the unit stands.
-#[derive(Clone, Copy, PartialEq, Eq)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(crate) enum Setting {
     /// Alone: every word of the text belongs to it.
     Alone,
