@@ -52,8 +52,8 @@ pub fn find(text: &str, decimal: Decimal) -> Vec<Located> {
 }
 
 fn read(window: &str, decimal: Decimal) -> Option<(usize, super::Value)> {
-    let line = window.split(['\n', '\r']).next().unwrap_or(window);
-    let line = clip(line, 2 * LONGEST_NUMBER);
+    let line = clip(window, 2 * LONGEST_NUMBER);
+    let line = line.split(['\n', '\r']).next().unwrap_or(line);
     let read = |decimal| {
         let (rest, value) = expression(line, Context { decimal, setting: Setting::Running }).ok()?;
         Some((line.len() - rest.len(), value))
@@ -138,7 +138,8 @@ impl Before {
         let letter = |c: Option<char>| c.is_some_and(char::is_alphanumeric);
         let figure = first.is_alphanumeric() || matches!(first, '.' | ',' | '+' | '-' | '−' | '–');
         if !figure {
-            return !matches!(last, '<' | '>');
+            let count = first == '=' && self.counts(self.last, self.second, self.third);
+            return !(count || matches!(last, '<' | '>'));
         }
         // ". .5" of a dotted leader is not a decimal point.
         if matches!(first, '.' | ',') && !(last.is_whitespace() || matches!(last, '(' | '[' | '=' | ':' | '|')) {

@@ -254,7 +254,7 @@ fn feet_inches(input: &str, context: Context) -> IResult<&str, Value> {
 
 fn between(input: &str, context: Context) -> IResult<&str, Value> {
     let (rest, _) = word("between_word", input, context)?;
-    let (rest, low) = measured(spaced(rest), context)?;
+    let (rest, low) = range_end(spaced(rest), context)?;
     let (rest, _) = word("and_word", spaced(rest), context)?;
     let (rest, high) = measured(spaced(rest), context)?;
     join(low, high).map_or_else(|| fail(input), |value| Ok((rest, value)))
@@ -264,6 +264,7 @@ fn range(input: &str, context: Context) -> IResult<&str, Value> {
     let (after_low, low) = range_end(input, context)?;
     let at = spaced(after_low);
     let blank_before = at.len() < after_low.len();
+    let mut dash = false;
     let (rest, by_word) = match word("range_mark", at, context) {
         Ok((rest, mark)) => {
             let blank_after = rest.starts_with(char::is_whitespace);
@@ -273,6 +274,7 @@ fn range(input: &str, context: Context) -> IResult<&str, Value> {
             if !closed && !(mark == "…" && context.setting == Setting::Alone) {
                 return fail(input);
             }
+            dash = !dots && mark != "~" && mark != "÷";
             (rest, false)
         }
         Err(_) => {
@@ -291,7 +293,7 @@ fn range(input: &str, context: Context) -> IResult<&str, Value> {
     if high.figure.signed && !low.figure.signed {
         return fail(input);
     }
-    let bare = low.unit.is_none() && high.unit.is_none() && !by_word;
+    let bare = low.unit.is_none() && high.unit.is_none() && dash;
     if bare && !blank_before && looks_like_a_name(input, rest) {
         return fail(input);
     }
@@ -308,11 +310,15 @@ fn range_end(input: &str, context: Context) -> IResult<&str, Measured> {
     let (rest, figure) = figure(input, context)?;
     match unit(spaced(rest), context) {
         // "45 a 50" and "5-10": what could be a unit is a word of the range.
-        Ok((after, found)) if !found.is_risky_alone() || word("range_mark", spaced(after), context).is_ok() => {
+        Ok((after, found)) if !found.is_risky_alone() || goes_on(spaced(after), context) => {
             Ok((after, Measured { figure, unit: Some(found) }))
         }
         _ => Ok((rest, Measured { figure, unit: None })),
     }
+}
+
+fn goes_on(input: &str, context: Context) -> bool {
+    ["range_mark", "range_word", "and_word", "tolerance_mark"].iter().any(|name| word(name, input, context).is_ok())
 }
 
 /// "16 x 50 mesh", "16/50 mesh".

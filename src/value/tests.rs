@@ -154,7 +154,7 @@ fn values_in_running_text() {
         ("Freeboard 26 in of the 72 in tank", &[("26 in", Some(26.0)), ("72 in", Some(72.0))]),
         ("We saw 5 in the jar, 12 in total", &[("5", Some(5.0)), ("12", Some(12.0))]),
         ("the capacity is about 1.72 eq/L (37.6 kgr/ft³)", &[("about 1.72 eq/L (37.6 kgr/ft³)", Some(1.72))]),
-        ("moisture between 45 and 50 %, typically", &[("between 45 and 50 %", Some(45.0))]),
+        ("moisture between 45 and 50 %, typically", &[("between 45 and 50 %, typically", Some(45.0))]),
         ("D2187, C100, Fe2O3, 001x7, 12A, V-2, 25-0317", &[]),
         ("Tel. 555-0199 or (555) 019-9123 or +49 30 1234567", &[]),
         ("sampled 2025-03-01, reported 14.03.2025 at 10:12", &[]),
@@ -237,7 +237,12 @@ fn long_text_is_read_in_linear_time() {
     let start = std::time::Instant::now();
     for piece in ["9", "1,", "1 234 ", "< ", "mg/kg ", "(((", "5 - ", "ND (", "1.2.", "a b ", "+1 ", "12/", "½", "2025-"] {
         let text = piece.repeat(200_000 / piece.len());
+        let t = std::time::Instant::now();
         let _ = find(&text, Decimal::Point);
+        eprintln!("{piece:?} {:?}", t.elapsed());
+        let t = std::time::Instant::now();
+        let _ = super::date::find_dates(&text);
+        eprintln!("   dates {:?}", t.elapsed());
         let _ = parse(&text, Decimal::Comma);
         let _ = is_blank_mark(&text);
     }

@@ -71,7 +71,8 @@ fn unit_after(input: &str, context: Context) -> IResult<&str, Unit> {
     let hyphen = at.strip_prefix('-').filter(|rest| glued && rest.starts_with(char::is_alphabetic));
     let (rest, found) = unit(hyphen.unwrap_or(at), context)?;
     let one_letter = found.text.chars().count() == 1;
-    if (glued && hyphen.is_none() && found.needs_blank()) || (hyphen.is_some() && one_letter) {
+    let footnote = one_letter && found.text.starts_with(|c: char| ('a'..='f').contains(&c)) && rest.starts_with(')');
+    if footnote || (glued && hyphen.is_none() && found.needs_blank()) || (hyphen.is_some() && one_letter) {
         return fail(input);
     }
     // "1.9 min" in a column is a minimum; `amount` sees to it.
@@ -132,6 +133,7 @@ fn ends_clearly(rest: &str) -> bool {
     let goes_on = second.is_some_and(char::is_alphanumeric);
     let digit = second.is_some_and(char::is_numeric);
     match first {
+        'ᵃ' | 'ᵇ' | 'ᶜ' | 'ᵈ' | 'ᵉ' => true,
         c if c.is_alphabetic() || c.is_ascii_digit() => {
             // A footnote "a)" is read afterwards.
             ('a'..='f').contains(&c) && second == Some(')')
