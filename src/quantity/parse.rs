@@ -19,7 +19,7 @@ const LONGEST_UNIT: usize = 120;
 const MOST_FACTORS: usize = 6;
 
 /// Where the unit stands.
-#[derive(Clone, Copy, PartialEq, Eq)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(crate) enum Setting {
     /// Alone: every word of the text belongs to it.
     Alone,
@@ -315,6 +315,11 @@ impl<'a> Scan<'a> {
 
     fn power(&self, atom: &Atom, pos: usize) -> (i8, usize) {
         let rest = self.rest(pos);
+        // The hyphen and the inches of `2'-2"` are no power of a foot.
+        let spelt = self.text.get(..pos).is_some_and(|head| head.ends_with(char::is_alphanumeric));
+        if !spelt && rest.starts_with(|c: char| c.is_ascii_digit() || c == '-') {
+            return (1, pos);
+        }
         let length_like = atom.dimension == Dimension { length: 1, ..Dimension::default() };
         let time_like = atom.dimension == Dimension { time: 1, ..Dimension::default() };
         let mut chars = rest.chars().peekable();
