@@ -8,10 +8,12 @@
 //!
 //! The parts stand below from low to high: each uses only parts above it in this list.
 
-pub mod document;
-pub mod lexicon;
 pub mod place;
 pub mod quantity;
-pub mod readers;
 pub mod record;
 pub mod value;
+pub mod lexicon;
+pub mod document;
+pub mod readers;
+pub mod extract;
+pub mod reconcile;

@@ -579,6 +579,11 @@ pub(crate) fn find_method(text: &str) -> Option<(usize, usize)> {
     p.find(text).map(|m| (m.start(), m.end()))
 }
 
+/// Whether the text is a test method and nothing else.
+pub fn is_method(text: &str) -> bool {
+    find_method(text).is_some_and(|(start, end)| start == 0 && end + 1 >= text.trim_end().len())
+}
+
 fn take_method(rest: &mut String, label: &mut Label) {
     if let Some((start, end)) = find_method(rest) {
         label.method = rest.get(start..end).map(|m| m.trim().to_owned());

@@ -8,7 +8,8 @@ mod label;
 mod resin;
 mod words;
 
-pub use label::{Cut, Label, Role, Target};
+pub use label::{Cut, Label, Role, Target, is_method, mesh_opening_mm};
+pub(crate) use label::{bead_count, find_method};
 pub use resin::{ClassReading, resin_class};
 pub use words::{Word, fold, words};
 
