@@ -135,18 +135,21 @@ pub(super) struct Substance {
 pub(super) struct Spellings<T> {
     exact: HashMap<String, T>,
     folded: HashMap<String, T>,
+    /// First characters, folded: most text is no unit, and shows it at once.
+    starts: HashSet<char>,
     longest: usize,
 }
 
 impl<T> Default for Spellings<T> {
     fn default() -> Self {
-        Self { exact: HashMap::new(), folded: HashMap::new(), longest: 0 }
+        Self { exact: HashMap::new(), folded: HashMap::new(), starts: HashSet::new(), longest: 0 }
     }
 }
 
 impl<T: Clone> Spellings<T> {
     fn measure(&mut self, spelling: &str) {
         self.longest = self.longest.max(spelling.chars().count()).min(LONGEST);
+        self.starts.extend(spelling.chars().next().map(fold_start));
     }
 
     fn add_exact(&mut self, spelling: &str, item: T) {
@@ -163,25 +166,37 @@ impl<T: Clone> Spellings<T> {
     ///
     /// `ends` says whether a spelling may end before the given rest of the text.
     pub fn longest_at(&self, text: &str, ends: impl Fn(&str, &str) -> bool) -> Option<(&T, usize)> {
-        let mut cuts = Vec::new();
-        for (count, (at, c)) in text.char_indices().enumerate() {
-            if count >= self.longest {
-                break;
-            }
-            cuts.push(at + c.len_utf8());
+        if !self.starts.contains(&fold_start(text.chars().next()?)) {
+            return None;
         }
-        for cut in cuts.into_iter().rev() {
-            let (Some(head), Some(rest)) = (text.get(..cut), text.get(cut..)) else { continue };
-            if head.ends_with(char::is_whitespace) || !ends(head, rest) {
-                continue;
-            }
-            let found = self.exact.get(&normal(head)).or_else(|| self.folded.get(&fold(head)));
-            if let Some(item) = found {
+        // Both spellings once, so that each cut is a slice of them.
+        let (mut plain, mut folded) = (String::new(), String::new());
+        let mut cuts = Vec::new();
+        for (at, c) in text.char_indices().take(self.longest) {
+            let c_plain = normal_char(c);
+            plain.push(c_plain);
+            folded.extend(c_plain.to_lowercase());
+            cuts.push((at + c.len_utf8(), plain.len(), folded.len()));
+        }
+        for (cut, plain_cut, folded_cut) in cuts.into_iter().rev() {
+            let found = plain
+                .get(..plain_cut)
+                .and_then(|head| self.exact.get(head))
+                .or_else(|| folded.get(..folded_cut).and_then(|head| self.folded.get(head)));
+            if let Some(item) = found
+                && let (Some(head), Some(rest)) = (text.get(..cut), text.get(cut..))
+                && ends(head, rest)
+            {
                 return Some((item, cut));
             }
         }
         None
     }
+}
+
+fn fold_start(c: char) -> char {
+    let c = normal_char(c);
+    c.to_lowercase().next().unwrap_or(c)
 }
 
 /// The table ready to use.
@@ -406,19 +421,21 @@ fn product(text: &str) -> Option<f64> {
 }
 
 /// One spelling for signs that look alike: subscripts, superscript charges, the two micro signs, dashes and blanks.
-pub(super) fn normal(text: &str) -> String {
-    text.chars()
-        .map(|c| match c {
-            '\u{3bc}' => 'µ',
-            '₀'..='₉' => char::from_digit(u32::from(c) - 0x2080, 10).unwrap_or(c),
-            '²' => '2',
-            '³' => '3',
-            '⁺' => '+',
-            '⁻' | '−' | '–' | '‐' | '‑' => '-',
-            c if c.is_whitespace() => ' ',
-            c => c,
-        })
-        .collect()
+fn normal(text: &str) -> String {
+    text.chars().map(normal_char).collect()
+}
+
+fn normal_char(c: char) -> char {
+    match c {
+        '\u{3bc}' => 'µ',
+        '₀'..='₉' => char::from_digit(u32::from(c) - 0x2080, 10).unwrap_or(c),
+        '²' => '2',
+        '³' => '3',
+        '⁺' => '+',
+        '⁻' | '−' | '–' | '‐' | '‑' => '-',
+        c if c.is_whitespace() => ' ',
+        c => c,
+    }
 }
 
 fn fold(text: &str) -> String {

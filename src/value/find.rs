@@ -3,6 +3,7 @@
 use super::date::find_dates;
 use super::grammar::expression;
 use super::number::LONGEST_NUMBER;
+use super::words::word;
 use super::{Context, Decimal, Located, StyleUse};
 use crate::quantity::Setting;
 
@@ -73,6 +74,9 @@ fn clip(text: &str, most: usize) -> &str {
     text.get(..end).unwrap_or("")
 }
 
+/// Characters within which a word that begins a value must come to its figure.
+const LONGEST_LEAD: usize = 60;
+
 /// A cheap look before the grammar is asked.
 fn may_start(window: &str, first: char) -> bool {
     match first {
@@ -80,7 +84,12 @@ fn may_start(window: &str, first: char) -> bool {
         '+' | '-' | '−' | '–' | '.' | ',' => window.chars().nth(1).is_some_and(char::is_numeric),
         '<' | '>' | '≤' | '≥' | '~' | '≈' | '∼' | '=' | '⩽' | '⩾' | '≦' | '≧' | '＜' | '＞' => true,
         '%' | '°' | '‰' => true,
-        c => c.is_alphabetic(),
+        c if c.is_alphabetic() => {
+            let context = Context { decimal: Decimal::Point, setting: Setting::Running };
+            window.chars().take(LONGEST_LEAD).any(char::is_numeric)
+                || ["not_detected_word", "trace_word"].iter().any(|name| word(name, window, context).is_ok())
+        }
+        _ => false,
     }
 }
 

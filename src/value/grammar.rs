@@ -225,11 +225,11 @@ fn settle_percent(value: &mut Value) {
 
 fn body(input: &str, context: Context) -> IResult<&str, Value> {
     alt((
-        |i| feet_inches(i, context),
+        |i| unit_first(i, context),
         |i| between(i, context),
+        |i| feet_inches(i, context),
         |i| range(i, context),
         |i| toleranced(i, context),
-        |i| unit_first(i, context),
         |i| measured(i, context).map(|(rest, m)| (rest, m.into_value())),
     ))
     .parse(input)
@@ -394,6 +394,9 @@ fn tolerance(input: &str, context: Context) -> IResult<&str, Measured> {
 
 /// "kgr/ft3 37.6", "% 47.3".
 fn unit_first(input: &str, context: Context) -> IResult<&str, Value> {
+    if input.starts_with(|c: char| c.is_ascii_digit()) {
+        return fail(input);
+    }
     let (rest, found) = unit(input, context)?;
     if found.is_risky_alone() || found.offset != 0.0 {
         return fail(input);
