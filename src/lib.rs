@@ -17,3 +17,6 @@ pub mod document;
 pub mod readers;
 pub mod extract;
 pub mod reconcile;
+pub mod pipeline;
+#[cfg(feature = "cli")]
+pub mod cli;

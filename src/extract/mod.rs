@@ -18,7 +18,7 @@ mod sieve;
 mod style;
 mod table;
 
-pub use ledger::Ledger;
+pub use ledger::{Account, Ledger};
 pub use scope::{Draft, Fact};
 pub use style::Style;
 
@@ -89,7 +89,7 @@ pub struct Extraction {
     /// Doubts about the whole file.
     pub doubts: Vec<Doubt>,
     /// Numbers in the document, and how they ended.
-    pub account: ledger::Account,
+    pub account: Account,
 }
 
 /// A sieve, a remark: what goes into a record as it is.
