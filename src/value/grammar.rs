@@ -28,6 +28,10 @@ pub(super) fn expression(input: &str, context: Context) -> IResult<&str, Value> 
 fn undetected(input: &str, context: Context) -> IResult<&str, Value> {
     if let Ok((rest, _)) = word("not_detected_word", input, context) {
         let (rest, limit) = opt(|i| stated_limit(i, context)).parse(rest)?;
+        // "ND = not detected" explains the mark.
+        if context.setting == Setting::Running && limit.is_none() && spaced(rest).starts_with('=') {
+            return fail(input);
+        }
         return Ok((rest, Value { not_detected: true, ..limited(limit) }));
     }
     let (rest, _) = below(input, context)?;
@@ -182,7 +186,7 @@ fn amount(input: &str, context: Context) -> IResult<&str, Value> {
             // "contact 30 min" is a time in a sentence, "1.9 min" a minimum in a column: both stay open here.
             let minutes = context.setting == Setting::Running && value.unit.is_none();
             let printed = rest.get(..rest.len() - after.len()).unwrap_or("").trim();
-            if minutes && printed.eq_ignore_ascii_case("min") {
+            if minutes && printed.trim_end_matches('.').eq_ignore_ascii_case("min") {
                 value.unit = Unit::parse(printed);
             } else {
                 sign = sign.or(implied);
@@ -271,7 +275,8 @@ fn range(input: &str, context: Context) -> IResult<&str, Value> {
             let dots = mark.starts_with(['.', '…']);
             // "45 -50" is two columns; "Vessel 2 ... 47" a leader; "45 ~50" two figures.
             let closed = blank_before == blank_after && !(dots && blank_before && context.setting == Setting::Running);
-            if !closed && !(mark == "…" && context.setting == Setting::Alone) {
+            let ellipsis = mark == "…" && context.setting == Setting::Alone;
+            if !(closed || ellipsis) {
                 return fail(input);
             }
             dash = !dots && mark != "~" && mark != "÷";
@@ -330,7 +335,7 @@ fn mesh_range<'a>(input: &'a str, low: Measured, rest: &'a str, context: Context
     join(low, high).map_or_else(|| fail(input), |value| Ok((rest, value)))
 }
 
-/// "25-0317", "555-0199", "2016-2024": numbers of things, telephones, years.
+/// "25-0317", "24-1187", "555-0199", "2016-2024": numbers of things, telephones, years.
 fn looks_like_a_name(input: &str, rest: &str) -> bool {
     let printed = input.get(..input.len() - rest.len()).unwrap_or("").trim();
     let mut halves = printed.split(['-', '–', '—', '−', '‐', '‑']);
@@ -341,7 +346,9 @@ fn looks_like_a_name(input: &str, rest: &str) -> bool {
         ['-', '–'].iter().any(|dash| rest.strip_prefix(*dash).is_some_and(|r| r.starts_with(char::is_numeric)));
     let telephone = first.len() == 3 && second.len() == 4 && printed.chars().all(|c| c.is_ascii_digit() || c == '-');
     let years = is_year(first) && is_year(second);
-    continues || leading_zero(first) || leading_zero(second) || telephone || years
+    let number = |text: &str| text.chars().all(|c| c.is_ascii_digit());
+    let report = number(first) && number(second) && first != "0" && second.len() >= first.len() + 2;
+    report || continues || leading_zero(first) || leading_zero(second) || telephone || years
 }
 
 /// A range from its two ends, in the unit of the first that has one; none where they do not fit.
@@ -351,7 +358,9 @@ fn join(low: Measured, high: Measured) -> Option<Value> {
         (Some(a), Some(b)) if a.text != b.text => b.convert(high.figure.value, a)?,
         _ => high.figure.value,
     };
-    if top < low.figure.value {
+    // "from 2016 to 2024" is a time.
+    let year = |m: &Measured| m.unit.is_none() && m.figure.decimals == 0 && (1950.0..2100.0).contains(&m.figure.value);
+    if top < low.figure.value || (year(&low) && year(&high)) {
         return None;
     }
     let mended = low.figure.mended.clone().or_else(|| high.figure.mended.clone());
