@@ -180,7 +180,8 @@ impl<'a> Scan<'a> {
             pos = after;
         }
         settle_share(&mut draft);
-        for _ in 0..4 {
+        let pieces = if draft.counts_matter() { 4 } else { 0 };
+        for _ in 0..pieces {
             let Some(after) = self.tail(&mut draft, pos) else { break };
             pos = after;
         }
@@ -484,6 +485,13 @@ impl<'a> Scan<'a> {
 }
 
 impl Draft {
+    /// "beads of resin", "days wet" are words; only fractions, masses, amounts and volumes are of something.
+    fn counts_matter(&self) -> bool {
+        let d = self.dimension;
+        let fraction = d == Dimension::default() && !matches!(self.kind, UnitKind::Mesh | UnitKind::Dimensionless);
+        fraction || d.mass != 0 || d.amount != 0 || d.length.abs() == 3
+    }
+
     fn inverse(&self) -> bool {
         let d = self.dimension;
         let powers = [d.mass, d.length, d.amount, d.time, d.temperature, d.bead];

@@ -351,4 +351,14 @@ proptest! {
         prop_assert_eq!(found.len(), 1);
         prop_assert_eq!(found[0].value.value, Some(value));
     }
+
+    /// The wrong style may be read right or left open, but never wrong and sure.
+    #[test]
+    fn the_other_style_is_never_wrong_and_sure(thousandths in 0u32..2_000_000_000, decimals in 0usize..4, comma: bool, grouped: bool) {
+        let (own, other) = if comma { (Decimal::Comma, Decimal::Point) } else { (Decimal::Point, Decimal::Comma) };
+        let value: f64 = format!("{:.decimals$}", f64::from(thousandths) / 1000.0).parse().unwrap();
+        let text = printed(value, decimals, own, grouped);
+        let read = parse(&text, other).unwrap();
+        prop_assert!(read.value == Some(value) || read.styles == StyleUse::Ambiguous, "{} reads {:?}", text, read);
+    }
 }
