@@ -84,13 +84,15 @@ fn limited(limit: Option<Measured>) -> Value {
     limit.map_or_else(Value::default, Measured::into_value).qualified(Qualifier::Below)
 }
 
-/// "min 44 %, max 48 %".
+/// "min 44 %, max 48 %", "44 min / 48 max".
 fn limits(input: &str, context: Context) -> IResult<&str, Value> {
-    let (rest, _) = word("minimum_word", input, context)?;
+    let (rest, first) = opt(|i| word("minimum_word", i, context)).parse(input)?;
     let (rest, low) = measured(spaced(skip_colon(rest)), context)?;
+    let (rest, _) = if first.is_some() { (rest, "") } else { word("minimum_word", spaced(rest), context)? };
     let (rest, _) = opt(one_of(",;/-–")).parse(spaced(rest))?;
-    let (rest, _) = word("maximum_word", spaced(rest), context)?;
+    let (rest, _) = if first.is_some() { word("maximum_word", spaced(rest), context)? } else { (rest, "") };
     let (rest, high) = measured(spaced(skip_colon(rest)), context)?;
+    let (rest, _) = if first.is_some() { (rest, "") } else { word("maximum_word", spaced(rest), context)? };
     join(low, high).map_or_else(|| fail(input), |value| Ok((rest, value)))
 }
 
@@ -176,7 +178,7 @@ fn amount(input: &str, context: Context) -> IResult<&str, Value> {
                 break;
             }
             rest = after;
-        } else if let Ok((after, other)) = also(rest, context, value.unit.is_some()) {
+        } else if let Ok((after, other)) = also(rest, context, value.unit.as_ref().map(|unit| unit.text.as_str())) {
             value.also.push(other);
             rest = after;
         } else if bound.is_none()
@@ -511,14 +513,18 @@ fn count(input: &str, context: Context) -> IResult<&str, u32> {
 }
 
 /// "(1.72 eq/L)", "= 1.72 eq/L": the same figure in another unit.
-fn also(input: &str, context: Context, has_unit: bool) -> IResult<&str, (f64, Unit)> {
+fn also<'a>(input: &'a str, context: Context, own: Option<&str>) -> IResult<&'a str, (f64, Unit)> {
     let (rest, open) = opt(one_of("([")).parse(spaced(input))?;
     let (rest, said) = opt(|i| word("equal_word", i, context)).parse(spaced(rest))?;
-    if open.is_none() && (said.is_none() || !has_unit) {
+    if open.is_none() && (said.is_none() || own.is_none()) {
         return fail(input);
     }
     let (rest, other) = measured(spaced(rest), context)?;
     let Some(unit) = other.unit else { return fail(input) };
+    // "5 mg/L or 6 mg/L" are two figures.
+    if open.is_none() && own == Some(unit.text.as_str()) {
+        return fail(input);
+    }
     let rest = if open.is_some() { one_of(")]").parse(spaced(rest))?.0 } else { rest };
     Ok((rest, (other.figure.value, unit)))
 }

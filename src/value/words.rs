@@ -105,7 +105,8 @@ fn find_terminal(production: &str, input: &str, strict: bool) -> Option<(&'stati
     choices.iter().find_map(|terminal| {
         let end = match_length(terminal, input)?;
         // "Ca 12" is calcium, "CA" too.
-        let symbol = production == "about_word" && terminal.letters <= 2 && !terminal.printed.contains('.');
+        let symbol = production == "about_word"
+            && (terminal.letters <= 1 || (terminal.letters <= 2 && !terminal.printed.contains('.')));
         let exact = !(strict || symbol) || terminal.letters > 4 || input.get(..end) == Some(terminal.printed.as_str());
         let next = input.get(end..)?.chars().next();
         let inside = terminal.printed.ends_with(char::is_alphabetic) && next.is_some_and(char::is_alphabetic);
