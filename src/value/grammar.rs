@@ -4,7 +4,7 @@ use super::number::{Figure, digits, figure, fraction, plain_figure, superscript}
 use super::unit::{Measured, foot, inch, measured, spaced, unit};
 use super::words::word;
 use super::{Bound, Context, StyleUse, Value};
-use crate::quantity::{Setting, Unit, UnitKind};
+use crate::quantity::{Dimension, Setting, Unit, UnitKind};
 use crate::record::Qualifier;
 use nom::branch::alt;
 use nom::character::complete::{char, one_of, satisfy};
@@ -179,7 +179,10 @@ fn amount(input: &str, context: Context) -> IResult<&str, Value> {
             }
             rest = after;
         } else if let Ok((after, other)) = also(rest, context, value.unit.as_ref().map(|unit| unit.text.as_str())) {
-            value.also.push(other);
+            match beads_counted(&other) {
+                Some(count) => value.count = Some(count),
+                None => value.also.push(other),
+            }
             rest = after;
         } else if bound.is_none()
             && let Ok((after, (trailing, implied))) = trailing_bound(rest, context)
@@ -527,6 +530,12 @@ fn also<'a>(input: &'a str, context: Context, own: Option<&str>) -> IResult<&'a 
     }
     let rest = if open.is_some() { one_of(")]").parse(spaced(rest))?.0 } else { rest };
     Ok((rest, (other.figure.value, unit)))
+}
+
+/// "92 % (200 beads)" says how many were counted.
+fn beads_counted((figure, unit): &(f64, Unit)) -> Option<u32> {
+    let beads = Dimension { bead: 1, ..Dimension::default() };
+    (unit.dimension == beads && figure.fract() == 0.0).then(|| format!("{figure}").parse().ok())?
 }
 
 /// "41.5 min", "100 (max.)".
