@@ -141,8 +141,9 @@ impl Unit {
         if self.dimension != target.dimension || !kinds_fit || !shares_fit {
             return None;
         }
-        let converted = (value * self.factor + self.offset - target.offset) / target.factor;
-        Some(converted).filter(|v| v.is_finite())
+        let ratio = to_fourteen_digits(self.factor / target.factor);
+        let shift = (self.offset - target.offset) / target.factor;
+        Some(to_fourteen_digits(value * ratio + shift)).filter(|v| v.is_finite())
     }
 
     /// The same unit counted in equivalents, where it counts calcium carbonate (or oxide) by mass: kgr/ft³, g CaCO3/L,
@@ -190,4 +191,9 @@ impl Unit {
     pub(crate) fn needs_blank(&self) -> bool {
         parse::lone_atom(&self.text).is_some_and(|atom| atom.spaced)
     }
+}
+
+/// Takes away the last bits, which are rounding: 1.72 meq/mL is 1.72 eq/L and not 1.7200000000000002.
+fn to_fourteen_digits(value: f64) -> f64 {
+    format!("{value:.13e}").parse().unwrap_or(value)
 }

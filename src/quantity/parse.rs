@@ -59,7 +59,7 @@ pub(super) fn parse_whole(text: &str) -> Option<Unit> {
     let found = whole(&collapsed).or_else(|| {
         let (scale, rest) = multiplier(&collapsed)?;
         let unit = whole(rest)?;
-        (unit.offset == 0.0).then(|| Unit { factor: unit.factor * scale, ..unit })
+        (unit.offset == 0.0).then_some(Unit { factor: unit.factor * scale, ..unit })
     });
     let found = found.or_else(|| {
         let (word, rest) = collapsed.split_once(' ')?;
@@ -106,7 +106,8 @@ pub(crate) fn longest_unit(text: &str, setting: Setting) -> Option<(Unit, usize)
     let scan = Scan { text, table: table(), setting };
     let (draft, end) = scan.unit()?;
     let printed = text.get(..end)?;
-    if !draft.factor.is_finite() || draft.factor == 0.0 {
+    // "Fe 6200 Mg 150" speaks of magnesium.
+    if !draft.factor.is_finite() || draft.factor == 0.0 || matches!(printed, "Mg" | "MG") {
         return None;
     }
     Some((
@@ -179,7 +180,8 @@ impl<'a> Scan<'a> {
             pos = after;
         }
         settle_share(&mut draft);
-        for _ in 0..4 {
+        let pieces = if draft.counts_matter() { 4 } else { 0 };
+        for _ in 0..pieces {
             let Some(after) = self.tail(&mut draft, pos) else { break };
             pos = after;
         }
@@ -433,11 +435,12 @@ impl<'a> Scan<'a> {
     fn meaning(&self, draft: &mut Draft, pos: usize, bracketed: bool, led: bool) -> Option<usize> {
         let sure = bracketed || self.setting == Setting::Alone;
         let fraction = draft.dimension == Dimension::default();
-        if fraction && let Some((share, end)) = self.word(&self.table.share, pos) {
-            if sure || !self.capitalised(pos, end) {
-                draft.share = Some(share);
-                return Some(end);
-            }
+        if fraction
+            && let Some((share, end)) = self.word(&self.table.share, pos)
+            && (sure || !self.capitalised(pos, end))
+        {
+            draft.share = Some(share);
+            return Some(end);
         }
         if let Some((matter, end)) = self.word(&self.table.matter, pos) {
             let bare_resin = matches!(matter, Matter::Resin(_)) && !led && self.next_is_word(end);
@@ -482,6 +485,13 @@ impl<'a> Scan<'a> {
 }
 
 impl Draft {
+    /// "beads of resin", "days wet" are words; only fractions, masses, amounts and volumes are of something.
+    fn counts_matter(&self) -> bool {
+        let d = self.dimension;
+        let fraction = d == Dimension::default() && !matches!(self.kind, UnitKind::Mesh | UnitKind::Dimensionless);
+        fraction || d.mass != 0 || d.amount != 0 || d.length.abs() == 3
+    }
+
     fn inverse(&self) -> bool {
         let d = self.dimension;
         let powers = [d.mass, d.length, d.amount, d.time, d.temperature, d.bead];
@@ -504,7 +514,7 @@ fn settle_share(draft: &mut Draft) {
     if draft.factors > 1 && draft.dimension == Dimension::default() && draft.share.is_none() {
         if draft.starts_with.mass == 1 {
             draft.share = Some(Share::Mass);
-        } else if draft.starts_with.length != 0 {
+        } else if draft.starts_with.length == 3 {
             draft.share = Some(Share::Volume);
         }
     }

@@ -33,8 +33,16 @@ pub fn find(text: &str, decimal: Decimal) -> Vec<Located> {
         let limit = asides.peek().map_or(text.len(), |(start, _)| *start);
         let window = text.get(at..limit).unwrap_or(rest);
         if before.allows(first) && may_start(window, first) {
+            if let Some(length) = legend_length(window) {
+                before = Before::default();
+                at += length;
+                continue;
+            }
             if let Some((length, value)) = read(window, decimal) {
-                found.push(Located { start: at, end: at + length, value });
+                // "2 x 5 ft³" is ten; a tank is "24 x 72 in".
+                if !(before.multiplies() && value.unit.as_ref().is_some_and(|unit| unit.dimension.length != 1)) {
+                    found.push(Located { start: at, end: at + length, value });
+                }
                 before = before.after(text.get(at..at + length).unwrap_or(""));
                 at += length;
                 continue;
@@ -76,6 +84,17 @@ fn clip(text: &str, most: usize) -> &str {
 
 /// Characters within which a word that begins a value must come to its figure.
 const LONGEST_LEAD: usize = 60;
+
+/// Length of "ND = not detected", which explains a mark and reports nothing; none where a digit stands in it.
+fn legend_length(window: &str) -> Option<usize> {
+    let context = Context { decimal: Decimal::Point, setting: Setting::Running };
+    let window = clip(window, LONGEST_NUMBER);
+    let (rest, _) = word("not_detected_word", window, context).ok()?;
+    let meaning = rest.trim_start().strip_prefix('=')?;
+    let end = meaning.find([';', ',', '.', '\n', '|']).unwrap_or(meaning.len());
+    let text = meaning.get(..end)?;
+    (!text.contains(char::is_numeric)).then(|| window.len() - meaning.len() + end)
+}
 
 /// A cheap look before the grammar is asked.
 fn may_start(window: &str, first: char) -> bool {
@@ -169,6 +188,14 @@ impl Before {
             }
             _ => true,
         }
+    }
+
+    /// "2 x " leads up to this place.
+    fn multiplies(self) -> bool {
+        self.last == Some(' ')
+            && matches!(self.second, Some('x' | '×' | 'X'))
+            && self.third == Some(' ')
+            && self.fourth.is_some_and(char::is_numeric)
     }
 
     /// "n = 200" by itself counts beads.

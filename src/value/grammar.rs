@@ -4,7 +4,7 @@ use super::number::{Figure, digits, figure, fraction, plain_figure, superscript}
 use super::unit::{Measured, foot, inch, measured, spaced, unit};
 use super::words::word;
 use super::{Bound, Context, StyleUse, Value};
-use crate::quantity::{Setting, Unit, UnitKind};
+use crate::quantity::{Dimension, Setting, Unit, UnitKind};
 use crate::record::Qualifier;
 use nom::branch::alt;
 use nom::character::complete::{char, one_of, satisfy};
@@ -28,6 +28,10 @@ pub(super) fn expression(input: &str, context: Context) -> IResult<&str, Value> 
 fn undetected(input: &str, context: Context) -> IResult<&str, Value> {
     if let Ok((rest, _)) = word("not_detected_word", input, context) {
         let (rest, limit) = opt(|i| stated_limit(i, context)).parse(rest)?;
+        // "ND = not detected" explains the mark.
+        if context.setting == Setting::Running && limit.is_none() && spaced(rest).starts_with('=') {
+            return fail(input);
+        }
         return Ok((rest, Value { not_detected: true, ..limited(limit) }));
     }
     let (rest, _) = below(input, context)?;
@@ -80,13 +84,15 @@ fn limited(limit: Option<Measured>) -> Value {
     limit.map_or_else(Value::default, Measured::into_value).qualified(Qualifier::Below)
 }
 
-/// "min 44 %, max 48 %".
+/// "min 44 %, max 48 %", "44 min / 48 max".
 fn limits(input: &str, context: Context) -> IResult<&str, Value> {
-    let (rest, _) = word("minimum_word", input, context)?;
+    let (rest, first) = opt(|i| word("minimum_word", i, context)).parse(input)?;
     let (rest, low) = measured(spaced(skip_colon(rest)), context)?;
+    let (rest, _) = if first.is_some() { (rest, "") } else { word("minimum_word", spaced(rest), context)? };
     let (rest, _) = opt(one_of(",;/-–")).parse(spaced(rest))?;
-    let (rest, _) = word("maximum_word", spaced(rest), context)?;
+    let (rest, _) = if first.is_some() { word("maximum_word", spaced(rest), context)? } else { (rest, "") };
     let (rest, high) = measured(spaced(skip_colon(rest)), context)?;
+    let (rest, _) = if first.is_some() { (rest, "") } else { word("maximum_word", spaced(rest), context)? };
     join(low, high).map_or_else(|| fail(input), |value| Ok((rest, value)))
 }
 
@@ -172,8 +178,11 @@ fn amount(input: &str, context: Context) -> IResult<&str, Value> {
                 break;
             }
             rest = after;
-        } else if let Ok((after, other)) = also(rest, context, value.unit.is_some()) {
-            value.also.push(other);
+        } else if let Ok((after, other)) = also(rest, context, value.unit.as_ref().map(|unit| unit.text.as_str())) {
+            match beads_counted(&other) {
+                Some(count) => value.count = Some(count),
+                None => value.also.push(other),
+            }
             rest = after;
         } else if bound.is_none()
             && let Ok((after, (trailing, implied))) = trailing_bound(rest, context)
@@ -182,7 +191,7 @@ fn amount(input: &str, context: Context) -> IResult<&str, Value> {
             // "contact 30 min" is a time in a sentence, "1.9 min" a minimum in a column: both stay open here.
             let minutes = context.setting == Setting::Running && value.unit.is_none();
             let printed = rest.get(..rest.len() - after.len()).unwrap_or("").trim();
-            if minutes && printed.eq_ignore_ascii_case("min") {
+            if minutes && printed.trim_end_matches('.').eq_ignore_ascii_case("min") {
                 value.unit = Unit::parse(printed);
             } else {
                 sign = sign.or(implied);
@@ -271,7 +280,8 @@ fn range(input: &str, context: Context) -> IResult<&str, Value> {
             let dots = mark.starts_with(['.', '…']);
             // "45 -50" is two columns; "Vessel 2 ... 47" a leader; "45 ~50" two figures.
             let closed = blank_before == blank_after && !(dots && blank_before && context.setting == Setting::Running);
-            if !closed && !(mark == "…" && context.setting == Setting::Alone) {
+            let ellipsis = mark == "…" && context.setting == Setting::Alone;
+            if !(closed || ellipsis) {
                 return fail(input);
             }
             dash = !dots && mark != "~" && mark != "÷";
@@ -330,7 +340,7 @@ fn mesh_range<'a>(input: &'a str, low: Measured, rest: &'a str, context: Context
     join(low, high).map_or_else(|| fail(input), |value| Ok((rest, value)))
 }
 
-/// "25-0317", "555-0199", "2016-2024": numbers of things, telephones, years.
+/// "25-0317", "24-1187", "555-0199", "2016-2024": numbers of things, telephones, years.
 fn looks_like_a_name(input: &str, rest: &str) -> bool {
     let printed = input.get(..input.len() - rest.len()).unwrap_or("").trim();
     let mut halves = printed.split(['-', '–', '—', '−', '‐', '‑']);
@@ -341,7 +351,9 @@ fn looks_like_a_name(input: &str, rest: &str) -> bool {
         ['-', '–'].iter().any(|dash| rest.strip_prefix(*dash).is_some_and(|r| r.starts_with(char::is_numeric)));
     let telephone = first.len() == 3 && second.len() == 4 && printed.chars().all(|c| c.is_ascii_digit() || c == '-');
     let years = is_year(first) && is_year(second);
-    continues || leading_zero(first) || leading_zero(second) || telephone || years
+    let number = |text: &str| text.chars().all(|c| c.is_ascii_digit());
+    let report = number(first) && number(second) && first != "0" && second.len() >= first.len() + 2;
+    report || continues || leading_zero(first) || leading_zero(second) || telephone || years
 }
 
 /// A range from its two ends, in the unit of the first that has one; none where they do not fit.
@@ -351,7 +363,9 @@ fn join(low: Measured, high: Measured) -> Option<Value> {
         (Some(a), Some(b)) if a.text != b.text => b.convert(high.figure.value, a)?,
         _ => high.figure.value,
     };
-    if top < low.figure.value {
+    // "from 2016 to 2024" is a time.
+    let year = |m: &Measured| m.unit.is_none() && m.figure.decimals == 0 && (1950.0..2100.0).contains(&m.figure.value);
+    if top < low.figure.value || (year(&low) && year(&high)) {
         return None;
     }
     let mended = low.figure.mended.clone().or_else(|| high.figure.mended.clone());
@@ -502,16 +516,26 @@ fn count(input: &str, context: Context) -> IResult<&str, u32> {
 }
 
 /// "(1.72 eq/L)", "= 1.72 eq/L": the same figure in another unit.
-fn also(input: &str, context: Context, has_unit: bool) -> IResult<&str, (f64, Unit)> {
+fn also<'a>(input: &'a str, context: Context, own: Option<&str>) -> IResult<&'a str, (f64, Unit)> {
     let (rest, open) = opt(one_of("([")).parse(spaced(input))?;
     let (rest, said) = opt(|i| word("equal_word", i, context)).parse(spaced(rest))?;
-    if open.is_none() && (said.is_none() || !has_unit) {
+    if open.is_none() && (said.is_none() || own.is_none()) {
         return fail(input);
     }
     let (rest, other) = measured(spaced(rest), context)?;
     let Some(unit) = other.unit else { return fail(input) };
+    // "5 mg/L or 6 mg/L" are two figures.
+    if open.is_none() && own == Some(unit.text.as_str()) {
+        return fail(input);
+    }
     let rest = if open.is_some() { one_of(")]").parse(spaced(rest))?.0 } else { rest };
     Ok((rest, (other.figure.value, unit)))
+}
+
+/// "92 % (200 beads)" says how many were counted.
+fn beads_counted((figure, unit): &(f64, Unit)) -> Option<u32> {
+    let beads = Dimension { bead: 1, ..Dimension::default() };
+    (unit.dimension == beads && figure.fract() == 0.0).then(|| format!("{figure}").parse().ok())?
 }
 
 /// "41.5 min", "100 (max.)".

@@ -79,7 +79,8 @@ pub struct Value {
     pub mended: Option<String>,
     /// Unit printed with the figure.
     pub unit: Option<Unit>,
-    /// The same figure in other units, printed after it.
+    /// Figures with units of their own, printed behind it in brackets or after "=": mostly the same figure in another
+    /// unit, but "1.72 eq/L (87 %)" is not, which the dimensions tell.
     pub also: Vec<(f64, Unit)>,
     /// Mark of a footnote stuck to it.
     pub footnote: Option<String>,

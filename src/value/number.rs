@@ -109,7 +109,7 @@ fn vulgar_fraction(input: &str) -> IResult<&str, (f64, f64)> {
     Ok((rest, (top / bottom, 1.0 / bottom)))
 }
 
-/// "1/2", "2 1/2", "2-1/2": a figure only where a length follows, which `measured` sees to.
+/// "1/2", "2 1/2", "2-1/2": a figure only where a unit follows, which `measured` sees to.
 pub(super) fn fraction(input: &str) -> IResult<&str, Figure> {
     let (rest, whole) = opt(terminated(short_digits, one_of(" -"))).parse(input)?;
     let (rest, top) = short_digits(rest)?;
@@ -117,7 +117,7 @@ pub(super) fn fraction(input: &str) -> IResult<&str, Figure> {
     let (rest, bottom) = short_digits(rest)?;
     let numbers = [whole.unwrap_or("0"), top, bottom].map(|d| d.parse::<f64>().unwrap_or(0.0));
     let [whole, top, bottom] = numbers;
-    if top < 1.0 || top >= bottom || bottom > 64.0 {
+    if top < 1.0 || top >= bottom || ![2.0, 3.0, 4.0, 8.0, 16.0, 32.0, 64.0].contains(&bottom) {
         return fail(input);
     }
     Ok((rest, Figure { last_digit: 1.0 / bottom, ..Figure::whole(whole + top / bottom) }))

@@ -186,6 +186,20 @@ fn values_in_running_text() {
         ("less than 5 mg/kg of copper", &[("less than 5 mg/kg", Some(5.0))]),
         ("eau à 15 °C, pH 7", &[("15 °C", Some(15.0)), ("7", Some(7.0))]),
         ("1.2.3 section and 192.168.0.1", &[]),
+        ("Report No. 24-1187, ref 0199", &[]),
+        (
+            "Fe 6200 Mg 150 Mn 20 Ca 12 mg/kg",
+            &[("6200", Some(6200.0)), ("150", Some(150.0)), ("20", Some(20.0)), ("12 mg/kg", Some(12.0))],
+        ),
+        ("Resin 100 L/vessel", &[]),
+        ("between 2016 and 2024, 2016-2024", &[("2016", Some(2016.0)), ("2024", Some(2024.0))]),
+        ("ND = not detected; BDL = below detection limit", &[]),
+        ("2 x 5 ft³ of resin", &[]),
+        (
+            "24 in x 72 in, 24 x 54 in",
+            &[("24 in", Some(24.0)), ("72 in", Some(72.0)), ("24", Some(24.0)), ("54 in", Some(54.0))],
+        ),
+        ("CA 12 MG 150", &[("12", Some(12.0)), ("150", Some(150.0))]),
         ("See item 4.", &[("4", Some(4.0))]),
         ("-5 and −6 and (7)", &[("-5", Some(-5.0)), ("−6", Some(-6.0)), ("7", Some(7.0))]),
     ];
@@ -288,7 +302,7 @@ fn printed(value: f64, decimals: usize, decimal: Decimal, grouped: bool) -> Stri
 
 proptest! {
     #[test]
-    fn no_text_panics(text in "\\PC{0,80}", comma: bool) {
+    fn no_text_panics(text in "(?s).{0,80}", comma: bool) {
         let decimal = if comma { Decimal::Comma } else { Decimal::Point };
         let _ = parse(&text, decimal);
         let _ = style_of(&text);
@@ -336,5 +350,15 @@ proptest! {
         let found = find(&sentence, decimal);
         prop_assert_eq!(found.len(), 1);
         prop_assert_eq!(found[0].value.value, Some(value));
+    }
+
+    /// The wrong style may be read right or left open, but never wrong and sure.
+    #[test]
+    fn the_other_style_is_never_wrong_and_sure(thousandths in 0u32..2_000_000_000, decimals in 0usize..4, comma: bool, grouped: bool) {
+        let (own, other) = if comma { (Decimal::Comma, Decimal::Point) } else { (Decimal::Point, Decimal::Comma) };
+        let value: f64 = format!("{:.decimals$}", f64::from(thousandths) / 1000.0).parse().unwrap();
+        let text = printed(value, decimals, own, grouped);
+        let read = parse(&text, other).unwrap();
+        prop_assert!(read.value == Some(value) || read.styles == StyleUse::Ambiguous, "{} reads {:?}", text, read);
     }
 }

@@ -29,17 +29,22 @@ pub(super) fn spaced(input: &str) -> &str {
 
 pub(super) fn measured(input: &str, context: Context) -> IResult<&str, Measured> {
     alt((
-        |i| fraction_of_length(i, context),
+        |i| fraction_of_unit(i, context),
         |i| with_unit(i, context, plain_figure),
         |i| with_unit(i, context, mended_figure),
     ))
     .parse(input)
 }
 
-/// "1/2 in", "2 1/2 in": a fraction counts only before a length.
-fn fraction_of_length(input: &str, context: Context) -> IResult<&str, Measured> {
+/// "1/2 in", "2 1/2 years": a bare fraction counts only before a length, else it may be page one of two.
+fn fraction_of_unit(input: &str, context: Context) -> IResult<&str, Measured> {
     let (rest, figure) = fraction(input)?;
-    let (rest, unit) = length_unit(spaced(rest), context)?;
+    let (rest, unit) = if figure.value < 1.0 {
+        length_unit(spaced(rest), context)?
+    } else {
+        unit_after(rest, context)
+            .and_then(|(after, unit)| if ends_clearly(after) { Ok((after, unit)) } else { fail(input) })?
+    };
     Ok((rest, Measured { figure, unit: Some(unit) }))
 }
 
@@ -49,12 +54,20 @@ fn with_unit<'a>(
     figure: impl Fn(&'a str, Context) -> IResult<&'a str, Figure>,
 ) -> IResult<&'a str, Measured> {
     let (rest, figure) = figure(input, context)?;
-    if let Ok((after, unit)) = unit_after(rest, context)
-        && ends_clearly(after)
-    {
-        return Ok((after, Measured { figure, unit: Some(unit) }));
+    if let Ok((after, unit)) = unit_after(rest, context) {
+        // "100 L/vessel" is no hundred of anything else either.
+        return if ends_clearly(after) { Ok((after, Measured { figure, unit: Some(unit) })) } else { fail(input) };
     }
-    if ends_clearly(rest) && !names_money(rest) { Ok((rest, Measured { figure, unit: None })) } else { fail(input) }
+    // "9 1/2" without a unit is not nine.
+    let broken = rest.strip_prefix(' ').is_some_and(|rest| fraction(rest).is_ok());
+    let printed = input.get(..input.len() - rest.len()).unwrap_or("");
+    let number_of_a_thing =
+        printed.len() > 1 && printed.starts_with('0') && printed.chars().all(|c| c.is_ascii_digit());
+    if !broken && ends_clearly(rest) && !names_money(rest) && !number_of_a_thing && !multiplies(rest, context) {
+        Ok((rest, Measured { figure, unit: None }))
+    } else {
+        fail(input)
+    }
 }
 
 /// A unit behind a figure: glued, after a blank, after the hyphen of "24-inch", or in brackets.
@@ -143,6 +156,13 @@ fn ends_clearly(rest: &str) -> bool {
         '.' | ':' | '/' | '-' | '–' | '−' | '‐' | '‑' | '×' | '\'' | '’' => !goes_on,
         _ => true,
     }
+}
+
+/// "2 x 5 ft³" is ten cubic feet, which neither number says; "24 x 72 in" is a tank.
+fn multiplies(rest: &str, context: Context) -> bool {
+    let Some(other) = spaced(rest).strip_prefix(['x', '×', 'X']) else { return false };
+    let Ok((rest, _)) = plain_figure(spaced(other), context) else { return false };
+    unit_after(rest, context).is_ok_and(|(_, unit)| unit.dimension.length != 1 && unit.kind != UnitKind::Mesh)
 }
 
 fn names_money(rest: &str) -> bool {

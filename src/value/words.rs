@@ -104,7 +104,10 @@ fn find_terminal(production: &str, input: &str, strict: bool) -> Option<(&'stati
     let choices = lexicon().get(production)?.get(&first)?;
     choices.iter().find_map(|terminal| {
         let end = match_length(terminal, input)?;
-        let exact = !strict || terminal.letters > 4 || input.get(..end) == Some(terminal.printed.as_str());
+        // "Ca 12" is calcium, "CA" too.
+        let symbol = production == "about_word"
+            && (terminal.letters <= 1 || (terminal.letters <= 2 && !terminal.printed.contains('.')));
+        let exact = !(strict || symbol) || terminal.letters > 4 || input.get(..end) == Some(terminal.printed.as_str());
         let next = input.get(end..)?.chars().next();
         let inside = terminal.printed.ends_with(char::is_alphabetic) && next.is_some_and(char::is_alphabetic);
         (exact && !inside).then_some((terminal.printed.as_str(), end))
