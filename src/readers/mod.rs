@@ -1,6 +1,9 @@
 //! Bytes to [`Document`]: one small file for each format.
 
-use crate::document::Document;
+pub mod html;
+pub mod marks;
+
+use crate::document::{Document, Notice, Part};
 
 /// How a file is to be read.
 #[derive(Clone, Debug, Default)]
@@ -9,6 +12,15 @@ pub struct ReadOptions {
     pub password: Option<String>,
     /// Encoding of text, by its WHATWG label, instead of the one told from the bytes.
     pub encoding: Option<String>,
+}
+
+/// What a reader of one format hands back.
+#[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct ReadOutput {
+    /// The body and its attachments.
+    pub parts: Vec<Part>,
+    /// What the record must say about what was read.
+    pub notices: Vec<Notice>,
 }
 
 /// Why a file could not be read.
