@@ -8,7 +8,7 @@ mod flow;
 mod style;
 mod table;
 
-use super::{ReadError, ReadOptions, ReadOutput, marks};
+use super::{ReadError, ReadOptions, ReadOutput, grid, marks};
 use crate::document::{Notice, NoticeKind, Page, Part};
 use crate::place::Where;
 use dom::{Dom, attribute, name};
@@ -166,6 +166,12 @@ impl<'a> Reader<'a> {
         for child in node.children() {
             if let Some(text) = child.value().as_text() {
                 flow.push(text, self.dom.line(child.id()).unwrap_or(1), kept);
+            } else if let Some(comment) = child.value().as_comment() {
+                // Conditional comments are markup for one mail program, not somebody's remark.
+                let is_markup = comment.trim_start().starts_with('[') || comment.contains('<');
+                if !is_markup && comment.chars().any(char::is_alphabetic) {
+                    self.notice_left_out("a comment in the page", comment, child.id());
+                }
             } else if child.value().is_element() && !self.skip(child) {
                 self.element(child, flow, kept, depth);
             }
@@ -257,7 +263,7 @@ impl<'a> Reader<'a> {
             if text.contains('\n') || !table::nested_roots(item).is_empty() {
                 return false;
             }
-            cells.push((text, line));
+            cells.push((item, text, line));
         }
         self.end(flow);
         let across = match display {
@@ -277,8 +283,16 @@ impl<'a> Reader<'a> {
         };
         for row in cells.chunks(across.max(1)) {
             number += 1;
-            let row = row.iter().cloned().enumerate();
-            self.row(table, number, row.map(|(c, (text, line))| (text, line, c as u32, 1, 1)));
+            let cells = (0..).zip(row).map(|(column, (node, text, line))| grid::Cell {
+                node: *node,
+                column,
+                columns: 1,
+                rows: 1,
+                nested: false,
+                text: text.clone(),
+                line: *line,
+            });
+            self.row(table, grid::Row { number, cells: cells.collect() });
         }
         true
     }
@@ -320,31 +334,34 @@ impl<'a> Reader<'a> {
         ) {
             return true;
         }
-        if !self.styles.is_hidden(node.id(), node.value()) {
+        let struck =
+            matches!(name(node.value()), "s" | "strike" | "del") || self.styles.is_struck(node.id(), node.value());
+        if !struck && !self.styles.is_hidden(node.id(), node.value()) {
             return false;
         }
         let texts = node.descendants().filter(|n| {
             n.value().is_text() && !n.ancestors().any(|a| matches!(name(a.value()), "script" | "style" | "template"))
         });
         let text: String = texts.filter_map(|n| n.value().as_text()).map(|t| &**t).collect::<Vec<_>>().join(" ");
-        let words: Vec<&str> = text.split_whitespace().collect();
-        if text.chars().any(|c| c.is_numeric()) && self.notices.len() < MOST_NOTICES {
-            let excerpt: String = words.join(" ").chars().filter(|c| marks::is_shown(*c)).take(60).collect();
-            let mut place = Where::line(self.dom.line(node.id()).unwrap_or(1));
-            if let Some(part) = self.part {
-                place = place.in_part(part);
-            }
-            let notice = Notice {
-                kind: NoticeKind::HiddenContent,
-                text: format!("hidden on the page and left out: {excerpt}"),
-                place,
-            };
-            // A cell is looked at more than once.
-            if !self.notices.contains(&notice) {
-                self.notices.push(notice);
-            }
-        }
+        self.notice_left_out(if struck { "struck out" } else { "hidden on the page" }, &text, node.id());
         true
+    }
+
+    fn notice_left_out(&mut self, how: &str, text: &str, id: dom::Id) {
+        if !text.chars().any(char::is_numeric) || self.notices.len() >= MOST_NOTICES {
+            return;
+        }
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let excerpt: String = words.join(" ").chars().filter(|c| marks::is_shown(*c)).take(60).collect();
+        let mut place = Where::line(self.dom.line(id).unwrap_or(1));
+        if let Some(part) = self.part {
+            place = place.in_part(part);
+        }
+        let notice = Notice { kind: NoticeKind::HiddenContent, text: format!("{how} and left out: {excerpt}"), place };
+        // A cell is looked at more than once.
+        if !self.notices.contains(&notice) {
+            self.notices.push(notice);
+        }
     }
 }
 

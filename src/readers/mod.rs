@@ -1,5 +1,7 @@
 //! Bytes to [`Document`]: one small file for each format.
 
+pub mod docx;
+mod grid;
 pub mod html;
 pub mod marks;
 

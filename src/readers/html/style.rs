@@ -43,6 +43,7 @@ pub struct Shown {
     in_column: Option<bool>,
     /// Raised or lowered as `sup` and `sub` are.
     pub raised: Option<bool>,
+    struck: bool,
 }
 
 impl Shown {
@@ -53,6 +54,7 @@ impl Shown {
             columns: other.columns.or(self.columns),
             in_column: other.in_column.or(self.in_column),
             raised: other.raised.or(self.raised),
+            struck: self.struck || other.struck,
         }
     }
 
@@ -108,6 +110,11 @@ impl Styles {
             _ => {}
         }
         shown
+    }
+
+    /// Whether an element is struck out.
+    pub fn is_struck(&self, id: Id, node: &Node) -> bool {
+        node.is_element() && self.shown(id, node).struck
     }
 
     /// Whether an element and all in it is not shown.
@@ -180,6 +187,7 @@ fn declared(declarations: &str) -> Shown {
             "overflow" => clipped = value == "hidden",
             "flex-direction" | "flex-flow" => shown.in_column = Some(value.starts_with("column")),
             "grid-template-columns" => shown.columns = columns(value),
+            "text-decoration" | "text-decoration-line" => shown.struck |= value.contains("line-through"),
             "vertical-align" => {
                 shown.raised = match value {
                     "super" => Some(true),

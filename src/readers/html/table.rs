@@ -4,28 +4,14 @@ use super::Reader;
 use super::dom::{Id, attribute, name};
 use super::flow::Flow;
 use super::style::Display;
-use crate::document::{Line, Word};
-use crate::place::Where;
+use crate::readers::grid::{self, Cell, Step};
 use ego_tree::NodeRef;
 use scraper::Node;
 
 /// Columns beyond which a table is made to hurt.
 const MOST_COLUMNS: u32 = 1000;
 
-struct Cell<'a> {
-    node: NodeRef<'a, Node>,
-    column: u32,
-    columns: u32,
-    rows: u32,
-    nested: bool,
-    text: String,
-    line: u32,
-}
-
-struct Row<'a> {
-    number: u32,
-    cells: Vec<Cell<'a>>,
-}
+type Row<'a> = grid::Row<NodeRef<'a, Node>>;
 
 impl<'a> Reader<'a> {
     /// Reads a table, and the tables within it as tables of their own.
@@ -56,71 +42,36 @@ impl<'a> Reader<'a> {
         for section in sections.into_iter().flatten() {
             self.lay_out(&section, &mut number, &mut rows, depth);
         }
-        if rows.is_empty() {
-            return;
-        }
-        if is_arrangement(&rows) {
-            for cell in rows.into_iter().flat_map(|r| r.cells) {
-                self.block(cell.node, depth);
-            }
-            return;
-        }
-        if let Some(stacked) = unstack(&rows) {
-            let id = self.next_table();
-            for (index, texts) in stacked.into_iter().enumerate() {
-                let number = u32::try_from(index).unwrap_or(0) + 1;
-                let cells = texts.into_iter().enumerate();
-                self.row(id, number, cells.map(|(c, (text, line))| (text, line, c as u32, 1, 1)));
-            }
-            return;
-        }
-        let mut id = None;
-        for row in rows {
-            let nested = row.cells.iter().any(|c| c.nested);
-            let (flowing, plain): (Vec<_>, Vec<_>) =
-                row.cells.into_iter().partition(|c| nested && (c.nested || c.text.contains('\n')));
-            // A lone cell beside nested tables is a heading of the arrangement, not a row of figures.
-            let (flowing, plain) = if nested && plain.iter().filter(|c| !c.text.is_empty()).count() < 2 {
-                let mut all: Vec<_> = flowing.into_iter().chain(plain).collect();
-                all.sort_by_key(|c| c.column);
-                (all, Vec::new())
-            } else {
-                (flowing, plain)
-            };
-            if plain.iter().any(|c| !c.text.is_empty()) {
-                let id = *id.get_or_insert_with(|| self.next_table());
-                self.row(id, row.number, plain.into_iter().map(|c| (c.text, c.line, c.column, c.columns, c.rows)));
-            }
-            for cell in flowing {
-                self.block(cell.node, depth);
-                if cell.nested {
-                    id = None;
+        let mut id = 0;
+        for step in grid::plan(rows) {
+            match step {
+                Step::Row { starts, row } => {
+                    if starts {
+                        id = self.next_table();
+                    }
+                    self.row(id, row);
                 }
+                Step::Passage(node) => self.block(node, depth),
             }
         }
     }
 
-    /// Writes a row of a hard table: text, source line, column, columns and rows spanned.
-    pub(super) fn row(&mut self, table: u32, row: u32, cells: impl Iterator<Item = (String, u32, u32, u32, u32)>) {
-        let mut words = Vec::new();
-        for (text, line, column, columns, rows) in cells {
-            if text.is_empty() {
-                continue;
+    /// Writes a row of a hard table.
+    pub(super) fn row(&mut self, table: u32, row: Row<'a>) {
+        let Some(mut line) = grid::line(table, row, self.top) else { return };
+        if let Some(part) = self.part {
+            for word in &mut line.words {
+                word.place.part = Some(part.clone());
             }
-            let mut place = Where { line: Some(line), ..Where::table_cell(table, row, column + 1) };
-            if let Some(part) = self.part {
-                place = place.in_part(part);
-            }
-            let mut word = Word::cell(text, column, place);
-            word.x1 = (column + columns) as f32;
-            word.rows = rows;
-            words.push(word);
         }
-        if !words.is_empty() {
-            let top = self.top;
-            self.lines.push(Line { table: Some(table), words, top, bottom: top + 1.0 });
-            self.top += 1.0;
-        }
+        self.lines.push(line);
+        self.top += 1.0;
+    }
+
+    /// A cell of one column and row.
+    pub(super) fn plain_cell(&mut self, node: NodeRef<'a, Node>, column: u32, depth: usize) -> Cell<NodeRef<'a, Node>> {
+        let (text, line) = self.cell_text(node, depth);
+        Cell { node, column, columns: 1, rows: 1, nested: false, text, line }
     }
 
     pub(super) fn next_table(&mut self) -> u32 {
@@ -181,12 +132,12 @@ impl<'a> Reader<'a> {
     }
 
     /// Own text of a cell, without the tables in it.
-    pub(super) fn cell_text(&mut self, cell: NodeRef<'a, Node>, depth: usize) -> (String, u32) {
+    pub(super) fn cell_text(&mut self, cell: NodeRef<'a, Node>, depth: usize) -> (String, Option<u32>) {
         let mut flow = Flow::default();
         let gathering = std::mem::replace(&mut self.gathering, true);
         self.children(cell, &mut flow, false, depth + 1);
         self.gathering = gathering;
-        let line = flow.first_line().or(self.dom.line(cell.id())).unwrap_or(1);
+        let line = flow.first_line().or(self.dom.line(cell.id()));
         (flow.into_cell(), line)
     }
 
@@ -213,32 +164,30 @@ impl<'a> Reader<'a> {
         }
         let table = self.next_table();
         let mut number = 0;
-        let mut terms: Vec<(String, u32)> = Vec::new();
+        let mut terms = Vec::new();
         for item in items {
-            let (text, line) = self.cell_text(item, depth);
             if name(item.value()) == "dt" {
-                terms.push((text, line));
-            } else {
+                terms.push(self.plain_cell(item, 0, depth));
+                continue;
+            }
+            // A second term to the same value, or one without a value, keeps a row of its own.
+            let last = terms.pop();
+            for term in terms.drain(..) {
                 number += 1;
-                let term = terms.pop();
-                // A second term to the same value, or one without a value, keeps a row of its own.
-                for (text, line) in terms.drain(..) {
-                    self.row(table, number, [(text, line, 0, 1, 1)].into_iter());
-                    number += 1;
-                }
-                let term = term.map(|(text, line)| (text, line, 0, 1, 1));
-                self.row(table, number, term.into_iter().chain([(text, line, 1, 1, 1)]));
-                let nested: Vec<Id> = nested_roots(item);
-                for id in nested {
-                    if let Some(node) = self.dom.html.tree.get(id) {
-                        self.element(node, &mut Flow::default(), false, depth);
-                    }
+                self.row(table, Row { number, cells: vec![term] });
+            }
+            number += 1;
+            let value = self.plain_cell(item, 1, depth);
+            self.row(table, Row { number, cells: last.into_iter().chain([value]).collect() });
+            for id in nested_roots(item) {
+                if let Some(node) = self.dom.html.tree.get(id) {
+                    self.element(node, &mut Flow::default(), false, depth);
                 }
             }
         }
-        for (text, line) in terms {
+        for term in terms {
             number += 1;
-            self.row(table, number, [(text, line, 0, 1, 1)].into_iter());
+            self.row(table, Row { number, cells: vec![term] });
         }
         self.top += 1.0;
     }
@@ -259,37 +208,4 @@ fn span(cell: &Node, attribute_name: &str, otherwise: u32) -> u32 {
         .map(|v| v.trim().chars().take_while(char::is_ascii_digit).collect::<String>())
         .and_then(|v| v.parse().ok())
         .unwrap_or(otherwise)
-}
-
-/// Whether a table only arranges the page: one cell, or one row or column of cells that hold whole passages.
-fn is_arrangement(rows: &[Row<'_>]) -> bool {
-    let filled = || rows.iter().flat_map(|r| &r.cells).filter(|c| c.nested || !c.text.is_empty());
-    let passages = filled().filter(|c| c.nested || c.text.contains('\n')).count();
-    match filled().count() {
-        0 | 1 => true,
-        _ if rows.len() == 1 => passages > 0 && unstack(rows).is_none(),
-        count if rows.iter().all(|r| r.cells.len() == 1) => passages * 2 >= count,
-        _ => false,
-    }
-}
-
-/// One row whose cells stack the same number of lines (labels in one, figures in the next) as rows.
-fn unstack(rows: &[Row<'_>]) -> Option<Vec<Vec<(String, u32)>>> {
-    let [row] = rows else { return None };
-    let count = row.cells.first()?.text.lines().count();
-    if count < 2 || row.cells.len() < 2 || row.cells.iter().any(|c| c.nested || c.text.lines().count() != count) {
-        return None;
-    }
-    // Lines that carry their own labels belong to their cell, not to each other.
-    let later = row.cells.iter().skip(1).flat_map(|c| c.text.lines());
-    if later.clone().any(|l| l.contains(':')) {
-        return None;
-    }
-    let mut stacked = vec![Vec::new(); count];
-    for cell in &row.cells {
-        for (line, to) in cell.text.lines().zip(&mut stacked) {
-            to.push((line.to_owned(), cell.line));
-        }
-    }
-    Some(stacked)
 }

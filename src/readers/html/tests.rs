@@ -88,11 +88,11 @@ fn definition_lists_are_tables_of_two_columns() {
 fn hidden_figures_are_left_out_and_said() {
     let html = "<style>.old{display:none} @media print{.now{display:none}}</style><script>var x=12</script>\
         <p class=now>Moisture 47.2 %</p><p class=old>Moisture 51.0 %</p><p hidden>Iron 9</p>\
-        <p style='visibility:hidden'>no figure</p><table><tr style='display: none'><td>Copper<td>7<tr><td>Iron<td>600</table>";
+        <p style='visibility:hidden'>no figure</p><p>Beads <s>88</s> 92 %</p><table><tr style='display: none'><td>Copper<td>7<tr><td>Iron<td>600</table>";
     let (pages, notices) = read_text_noticed(html, None);
     let got: Vec<String> = pages.iter().flat_map(|p| &p.lines).map(show).collect();
-    assert_eq!(got, ["Moisture 47.2 %", "1: 0=Iron | 1=600"]);
-    assert_eq!(notices.len(), 3);
+    assert_eq!(got, ["Moisture 47.2 %", "Beads 92 %", "1: 0=Iron | 1=600"]);
+    assert_eq!(notices.len(), 4);
     assert!(notices.iter().all(|n| n.kind == NoticeKind::HiddenContent));
 }
 
