@@ -3,5 +3,12 @@
 pub mod archive;
 pub mod clean;
 pub mod content;
+pub mod decimal;
 pub mod encoding;
+pub mod grid;
+pub mod number_format;
+pub mod ooxml;
+#[cfg(test)]
+pub mod testing;
+pub mod workbook;
 pub mod xml;
