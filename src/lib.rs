@@ -18,5 +18,6 @@ pub mod readers;
 pub mod extract;
 pub mod reconcile;
 pub mod pipeline;
+pub mod report;
 #[cfg(feature = "cli")]
 pub mod cli;
