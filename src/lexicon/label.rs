@@ -204,13 +204,11 @@ impl Lexicon {
         if word.chars().count() < 8 || !word.is_ascii() {
             return None;
         }
-        self.compound_parts(word, 0)
+        self.split_compound(word, 0)
     }
 
-    fn compound_parts(&self, word: &str, depth: usize) -> Option<Vec<FacetId>> {
-        let single = |part: &str| -> Option<Vec<FacetId>> {
-            self.label_phrases.get(part)?.iter().find(|(rest, _)| rest.is_empty()).map(|(_, ids)| ids.clone())
-        };
+    fn split_compound(&self, word: &str, depth: usize) -> Option<Vec<FacetId>> {
+        let single = |part: &str| self.compound_parts.get(part).map(|id| vec![*id]);
         // Compounds lose the final e of their parts ("Kapazitätswert"), as folding does of whole words.
         if depth > 0
             && let Some(ids) = single(word)
@@ -228,7 +226,7 @@ impl Lexicon {
                 if rest.len() < 3 {
                     continue;
                 }
-                if let Some(more) = self.compound_parts(rest, depth + 1) {
+                if let Some(more) = self.split_compound(rest, depth + 1) {
                     ids.extend(more);
                     return Some(ids);
                 }
