@@ -133,6 +133,10 @@ impl<'a> Reader<'a> {
             }
             if cells::is_rule(line) && line.table.is_none() {
                 ruled = true;
+                if let (Some(last), Some(place)) = (last.as_mut(), line.words.first().map(|w| w.place.line)) {
+                    last.1 = line.bottom;
+                    last.2 = place;
+                }
                 continue;
             }
             let text_line = line.words.first().and_then(|w| w.place.line);

@@ -234,6 +234,19 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
             (columns, samples)
         }
     };
+    if std::env::var("BWDEBUG").is_ok() {
+        for c in &columns {
+            eprintln!(
+                "{:?} {:?} {:?} unsure={} facts={:?}",
+                c.span,
+                c.holds,
+                c.head_text,
+                c.unsure,
+                c.facts.iter().map(|f| (&f.key, &f.text)).collect::<Vec<_>>()
+            );
+        }
+        eprintln!("samples {samples:?}");
+    }
     let value_columns = columns.iter().filter(|c| c.holds == Holds::Value).count();
     let mut group: Vec<FacetId> = Vec::new();
     for row in rows {

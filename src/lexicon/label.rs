@@ -448,6 +448,7 @@ impl Lexicon {
         let list = words(&rest);
         let mut roles: BTreeSet<&str> = BTreeSet::new();
         let mut at = 0;
+        let mut numbered = !scratch.loose_numbers.is_empty();
         let mut previous = scratch.has_context("previous");
         let mut new_context = scratch.has_context("new") || scratch.has_context("startup");
         while list.get(at).is_some() {
@@ -464,7 +465,16 @@ impl Lexicon {
                 at += length;
                 continue;
             }
-            let (length, ids) = label?;
+            let Some((length, ids)) = label else {
+                // "Run 1", "Result 2024": a number tells columns of one role apart.
+                let word = list.get(at)?;
+                if word.folded.len() <= 4 && word.folded.chars().all(|c| c.is_ascii_digit()) {
+                    numbered = true;
+                    at += 1;
+                    continue;
+                }
+                return None;
+            };
             for id in ids {
                 let facet = self.facet(id)?;
                 match facet.kind {
@@ -479,6 +489,11 @@ impl Lexicon {
             at += length;
         }
         if !bracket_roles.is_empty() && roles.is_empty() {
+            return None;
+        }
+        let tells_apart =
+            roles.contains("replicate") || roles.contains("result") || previous || roles.contains("new_value");
+        if numbered && !tells_apart {
             return None;
         }
         let has = |id: &str| roles.contains(id);
