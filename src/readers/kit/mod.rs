@@ -1,6 +1,7 @@
 //! What several readers share: looking at bytes, decoding text, opening archives, number formats, sheets to pages.
 
 pub mod archive;
+pub mod biff;
 pub mod clean;
 pub mod content;
 pub mod decimal;
