@@ -8,6 +8,7 @@ pub mod decimal;
 pub mod encoding;
 pub mod grid;
 pub mod number_format;
+pub mod odf;
 pub mod ooxml;
 #[cfg(test)]
 pub mod testing;

@@ -63,6 +63,18 @@ impl Room {
     }
 }
 
+impl Room {
+    /// Whether cells that are still to be added would find room, without taking it.
+    ///
+    /// # Errors
+    ///
+    /// `too-large` where there is none.
+    pub fn check(&self, cells: &[Cell]) -> Result<(), ReadError> {
+        let limit = self.limits.cells as u64;
+        if cells.len() > self.cells { Err(too_large("cells, or more,", limit + 1, limit)) } else { Ok(()) }
+    }
+}
+
 /// The number of an RK value. Source: MS-XLS, section 2.5.217.
 pub fn rk(bits: u32) -> f64 {
     let number =
