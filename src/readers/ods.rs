@@ -5,10 +5,10 @@
 
 use super::kit::archive::Archive;
 use super::kit::content::Content;
-use super::kit::decimal::fixed;
+use super::kit::decimal::{fixed, general};
 use super::kit::grid::{Cell, Merged, Sheet, Value, page};
 use super::kit::number_format::{Shown, labelled, shifted};
-use super::kit::odf::{Styles, paragraphs_end, skip_element};
+use super::kit::odf::{Styles, paragraphs, skip_element};
 use super::kit::workbook::{Room, guarded, iso_date, not_a_workbook};
 use super::kit::xml::{attribute, reader};
 use super::{Input, ReadError, ReadOptions, ReadOutput};
@@ -156,8 +156,8 @@ fn read_row(
                 let style = attribute(&e, "style-name")
                     .or_else(|| own_style.map(ToOwned::to_owned))
                     .or_else(|| column_styles.iter().find(|(end, _)| column <= *end).map(|(_, style)| style.clone()));
-                let text = paragraphs_end(events, &e, styles);
-                let value = value(&e, &text, style.as_deref().unwrap_or_default(), styles);
+                let text = paragraphs(events, &e, styles);
+                let value = value(&e, text.as_deref(), style.as_deref().unwrap_or_default(), styles);
                 // What a merged cell covers is not seen.
                 if let Some(value) = value.filter(|_| !is_covered) {
                     let spans = (count(&e, "number-rows-spanned"), count(&e, "number-columns-spanned"));
@@ -181,24 +181,25 @@ fn read_row(
 }
 
 /// The value of a cell by its attributes and what it shows.
-fn value(element: &BytesStart<'_>, text: &str, style: &str, styles: &Styles) -> Option<Value> {
+fn value(element: &BytesStart<'_>, text: Option<&str>, style: &str, styles: &Styles) -> Option<Value> {
     let kind = attribute(element, "value-type").unwrap_or_default();
     let number = || attribute(element, "value").and_then(|v| v.parse::<f64>().ok());
+    let words = text.unwrap_or_default();
     match kind.as_str() {
-        "float" | "currency" => number().and_then(|number| shown_number(number, text)),
-        "percentage" => number().and_then(|number| shown_number(shifted(number, 2), text)),
+        "float" | "currency" => number().map(|number| shown_number(number, text, "")),
+        "percentage" => number().map(|number| shown_number(shifted(number, 2), text, "%")),
         "date" => {
             let written = attribute(element, "date-value").unwrap_or_default();
             Some(shown_date(&written, style, styles))
         }
-        "time" | "boolean" | "string" => Some(Value::Text(if text.is_empty() {
-            // Some programs leave the text to the attribute.
-            attribute(element, "string-value").unwrap_or_default()
-        } else {
-            text.to_owned()
-        })),
-        _ if text.is_empty() => attribute(element, "formula").map(Value::Formula),
-        _ => Some(Value::Text(text.to_owned())),
+        "boolean" if text.is_none() => attribute(element, "boolean-value").map(|yes| Value::Bool(yes == "true")),
+        "time" if text.is_none() => attribute(element, "time-value").map(Value::Text),
+        "time" | "boolean" => Some(Value::Text(words.to_owned())),
+        // Some programs leave the text to the attribute.
+        "string" if words.is_empty() => attribute(element, "string-value").map(Value::Text),
+        "string" => Some(Value::Text(words.to_owned())),
+        _ if words.is_empty() => attribute(element, "formula").map(Value::Formula),
+        _ => Some(Value::Text(words.to_owned())),
     }
 }
 
@@ -214,15 +215,18 @@ fn shown_date(written: &str, style: &str, styles: &Styles) -> Value {
 }
 
 /// A number and what the cell shows of it: which of its marks is the decimal one is told by the number itself.
-/// None where the cell shows nothing.
-fn shown_number(value: f64, text: &str) -> Option<Value> {
-    let text = text.trim();
+/// `unit`: what the kind of the cell implies, for programs that leave the shown text out.
+fn shown_number(value: f64, text: Option<&str>, unit: &str) -> Value {
+    let Some(text) = text.map(str::trim) else {
+        let Shown { text, typed, .. } = labelled("", &general(value), unit, value, None);
+        return Value::Shown(text, typed);
+    };
     if text.is_empty() {
-        return None;
+        return Value::Unseen;
     }
     let first = text.find(|c: char| c.is_ascii_digit());
     let last = text.rfind(|c: char| c.is_ascii_digit());
-    let (Some(first), Some(last)) = (first, last) else { return Some(Value::Text(text.to_owned())) };
+    let (Some(first), Some(last)) = (first, last) else { return Value::Text(text.to_owned()) };
     // A suffix such as `mg/100 mL` has digits of its own: try the shortest run of digits first.
     for end in ends_of_runs(text, first, last) {
         let (prefix, digits, suffix) = (
@@ -235,10 +239,10 @@ fn shown_number(value: f64, text: &str) -> Option<Value> {
         let sign = if value < 0.0 { "-" } else { "" };
         let decimals = (!exponent).then(|| u8::try_from(decimals).unwrap_or(u8::MAX));
         let Shown { text, typed, .. } = labelled(prefix, &format!("{sign}{plain}"), suffix, value, decimals);
-        return Some(Value::Shown(text, typed));
+        return Value::Shown(text, typed);
     }
     // It shows other words than its number: a fraction, a condition, a code.
-    Some(Value::Text(text.to_owned()))
+    Value::Text(text.to_owned())
 }
 
 fn ends_of_runs(text: &str, first: usize, last: usize) -> Vec<usize> {
@@ -312,9 +316,9 @@ mod tests {
     }
 
     fn shown(value: f64, text: &str) -> (String, Option<Typed>) {
-        match shown_number(value, text) {
-            Some(Value::Shown(text, typed)) => (text, typed),
-            Some(Value::Text(text)) => (text, None),
+        match shown_number(value, Some(text), "") {
+            Value::Shown(text, typed) => (text, typed),
+            Value::Text(text) => (text, None),
             other => panic!("{other:?}"),
         }
     }
@@ -344,7 +348,8 @@ mod tests {
         assert_eq!(shown(40.0, "< 40"), ("< 40".into(), None));
         assert_eq!(shown(1.0, "TRUE"), ("TRUE".into(), None));
         assert_eq!(shown(0.5, "1/2"), ("1/2".into(), None));
-        assert_eq!(shown_number(5.0, " "), None);
+        assert_eq!(shown_number(5.0, Some(" "), ""), Value::Unseen);
+        assert_eq!(shown_number(47.3, None, "%"), Value::Shown("47.3%".into(), number(47.3, None, Some("%"))));
     }
 
     fn book(rows: &str) -> Vec<u8> {

@@ -97,11 +97,12 @@ fn is_up(position: &str) -> bool {
     first == "super" || first.strip_suffix('%').and_then(|n| n.parse::<f64>().ok()).is_some_and(|n| n > 0.0)
 }
 
-/// The text of an element's paragraphs, up to its end; comments and drawings are left out, raised figures become
-/// characters of their own.
-pub fn paragraphs_end(events: &mut Reader<&[u8]>, element: &BytesStart<'_>, styles: &Styles) -> String {
+/// The text of an element's paragraphs, read up to its end; none where it has none. Comments and drawings are left
+/// out, raised figures become characters of their own.
+pub fn paragraphs(events: &mut Reader<&[u8]>, element: &BytesStart<'_>, styles: &Styles) -> Option<String> {
     let end = element.name().as_ref().to_owned();
     let mut text = String::new();
+    let mut any_paragraph = false;
     let mut depth_of_paragraph = 0_usize;
     let mut spans: Vec<bool> = Vec::new();
     let mut nested = 0_usize;
@@ -118,6 +119,7 @@ pub fn paragraphs_end(events: &mut Reader<&[u8]>, element: &BytesStart<'_>, styl
                     if depth_of_paragraph == 0 && !text.is_empty() {
                         text.push('\n');
                     }
+                    any_paragraph = true;
                     depth_of_paragraph += 1;
                 }
                 "span" => spans.push(attribute(&e, "style-name").is_some_and(|style| styles.raised.contains(&style))),
@@ -142,7 +144,7 @@ pub fn paragraphs_end(events: &mut Reader<&[u8]>, element: &BytesStart<'_>, styl
                 }
                 _ if e.name().as_ref() == end => {
                     if nested == 0 {
-                        return text;
+                        break;
                     }
                     nested -= 1;
                 }
@@ -152,7 +154,7 @@ pub fn paragraphs_end(events: &mut Reader<&[u8]>, element: &BytesStart<'_>, styl
             _ => {}
         }
     }
-    text
+    any_paragraph.then_some(text)
 }
 
 /// Goes on to the end of an element.

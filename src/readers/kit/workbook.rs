@@ -47,7 +47,7 @@ impl Room {
     pub fn add(&mut self, cells: &mut Vec<Cell>, cell: Cell) -> Result<(), ReadError> {
         let bytes = match &cell.value {
             Value::Text(text) | Value::Shown(text, _) | Value::Formula(text) => text.len() as u64,
-            Value::Number(_) | Value::Bool(_) => 0,
+            Value::Number(_) | Value::Bool(_) | Value::Unseen => 0,
         };
         let limits = &self.limits;
         self.cells = self
