@@ -9,6 +9,8 @@
 //! The parts stand below from low to high: each uses only parts above it in this list.
 
 pub mod document;
+pub mod judge;
 pub mod place;
 pub mod readers;
 pub mod record;
+pub mod specs;
