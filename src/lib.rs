@@ -13,4 +13,5 @@ pub mod judge;
 pub mod place;
 pub mod readers;
 pub mod record;
+pub mod report;
 pub mod specs;

@@ -74,7 +74,7 @@ fn dose_words(grams_per_litre: f64, text: &str, source: &str, info: &Info<'_>) -
     let bed = bed_litres(info).map_or(String::new(), |litres| {
         format!(" For this bed of {}: {} kg ({} lb).", words::quantity(litres, "L"), words::number(grams_per_litre * litres / 1000.0), words::number(grams_per_litre * litres / G_PER_LB))
     });
-    format!("{} g for each litre of resin ({} lb/ft³): {text}.{bed} Source: {source}", words::number(grams_per_litre), words::number(pounds))
+    format!("{} g for each litre of resin ({} lb/ft³): {text}.{bed} Source: {source}", words::number(grams_per_litre), words::number((pounds * 10.0).round() / 10.0))
 }
 
 /// Volume of the bed, as printed or from its bore and depth.

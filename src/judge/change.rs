@@ -8,6 +8,7 @@ use super::model::work_out;
 use super::rules::ask_all;
 use super::slot::Slot;
 use super::words;
+use crate::specs::Family;
 
 /// How many turning figures are told.
 const TOLD: usize = 3;
@@ -47,7 +48,10 @@ pub fn would_change(info: &Info<'_>, now: Verdict) -> Vec<String> {
         return Vec::new();
     }
     let mut turns: Vec<(f64, String)> = Vec::new();
-    for figure in ASKED.iter().filter_map(|slot| info.figures.get(*slot)) {
+    // The total of a strong-base resin is two-sided: more of it beside the same strong sites is more weak ones.
+    let two_sided = |slot: Slot| info.family() == Family::Sba && matches!(slot, Slot::TotalVolume | Slot::TotalDry);
+    let asked = ASKED.iter().filter(|slot| !two_sided(**slot));
+    for figure in asked.filter_map(|slot| info.figures.get(*slot)) {
         for factor in [1.02, 0.98] {
             if let Some((distance, at, then)) = turn(&central, figure, factor, now) {
                 let slot = figure.slot;
@@ -90,8 +94,11 @@ fn turn(central: &Case<'_>, figure: &Figure, factor: f64, now: Verdict) -> Optio
                 if at(middle) == now { near = middle } else { far = middle }
             }
             let then = at(far);
-            // A figure so strange that the laboratory must be asked is no turning point.
-            return (then != Verdict::Resample).then(|| ((far / start).ln().abs() / spread(figure), far, then));
+            // A figure so strange that the laboratory must be asked is no turning point; and that less of a foulant
+            // would leave nothing to clean off is no advice.
+            let foulant = slot.is_metal() || slot.is_organics();
+            let told = then != Verdict::Resample && !(foulant && far < start && then > now);
+            return told.then(|| ((far / start).ln().abs() / spread(figure), far, then));
         }
         near = far;
     }

@@ -183,12 +183,7 @@ fn raw(
     let (slot, factor, converted, either_basis) = place(m, dryness)?;
     let bounds = (m.qualifier, m.value, m.high);
     let unit = if converted.is_some() || either_basis.is_some() { None } else { m.unit.clone() };
-    let (mut readings, trust) = match readings(slot, bounds, &unit, &m.doubts, policy, factor) {
-        Ok(readings) => readings,
-        // A basis that is not known has its two readings without the doubt that says so having to list them.
-        Err(_) if either_basis.is_some() => self::readings(slot, bounds, &unit, &[], policy, factor)?,
-        Err(why) => return Err(why),
-    };
+    let (mut readings, trust) = readings(slot, bounds, &unit, &m.doubts, policy, factor)?;
     if let Some(other) = either_basis {
         let second: Vec<_> = readings.iter().map(|r| scaled(r, other)).collect();
         readings.extend(second);
@@ -286,7 +281,7 @@ fn readings(
         let entry = policy.doubt(&doubt.code);
         match entry.map_or(Weighs::Alternatives, |entry| entry.weighs) {
             Weighs::Figure => trust *= entry.map_or(1.0, |entry| entry.trust),
-            Weighs::Mean => {}
+            Weighs::Mean | Weighs::Basis => {}
             Weighs::Never => return Err(format!("it is doubted: {}", doubt.text)),
             Weighs::Alternatives if names_forms(doubt) => {}
             Weighs::Alternatives => {

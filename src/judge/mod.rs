@@ -194,6 +194,9 @@ fn trust(info: &Info<'_>, model: &Model, verdict: Verdict) -> f64 {
     if info.sample.duty.is_none() {
         trust *= limits.trust_without_duty;
     }
+    if verdict == Verdict::Clean && info.sample.drinking_water.is_none() {
+        trust *= limits.trust_without_use;
+    }
     let foulants_known = if info.family().is_cation() { info.metals_known } else { info.organics_known };
     if verdict == Verdict::Keep && !foulants_known {
         trust *= limits.trust_without_foulants;

@@ -120,15 +120,17 @@ fn by_total(case: &Case<'_>, model: &mut Model) {
     model.grown = left_by_water.map_or(1.0, |left| 1.0 / left.max(0.01));
     let Some(left) = model.remaining else { return };
     model.loss = (1.0 - left).max(0.0);
-    model.swelling = left_by_water.map_or(0.0, |left| 1.0 - left).min(model.loss);
-    let rest = model.loss - model.swelling;
-    let foulant = info.family() == Family::Wba && (organics_poor(case) || case.is_poor(Slot::Silica));
-    if foulant {
+    let swelling = left_by_water.map_or(0.0, |left| 1.0 - left);
+    let blocked = blocked_at_most(case);
+    // Both are what could be lost at most by either; where they overlap the loss, each has its share of it.
+    let shrink = if swelling + blocked > model.loss { model.loss / (swelling + blocked) } else { 1.0 };
+    model.swelling = swelling * shrink;
+    model.blocked = blocked * shrink;
+    let rest = model.loss - model.swelling - model.blocked;
+    if info.family() == Family::Wba && (organics_poor(case) || case.is_poor(Slot::Silica)) {
         model.fouled = rest;
-    } else {
-        model.blocked = blocked_at_most(case).min(rest);
     }
-    let open = rest - model.blocked - model.fouled;
+    let open = rest - model.fouled;
     let gone = dry.map_or(0.0, |(_, share)| (1.0 - model.swelling) * (1.0 - share).max(0.0));
     model.lost = (gone - model.blocked).clamp(0.0, open.max(0.0));
     model.unexplained = (open - model.lost).max(0.0);

@@ -36,7 +36,7 @@ limits! {
     cleaning_restores_high, organics_restored_low, organics_restored_best, organics_restored_high,
     unknown_restored_best, unknown_restored_high, capacity_sd, moisture_sd, density_sd, metal_sd, organics_sd,
     other_sd, tape_sd, volume_sd, bead_count, class_sd, sheet_sd, class_moisture_sd, other_form_weight, draws, seed,
-    quite_sure_from, likely_from, trust_without_duty, trust_without_foulants, trust_without_capacity,
+    quite_sure_from, likely_from, trust_without_duty, trust_without_use, trust_without_foulants, trust_without_capacity,
     trust_without_strong, trust_closure, in_sight, next_sample_sound, next_sample_aging, next_sample_late,
     next_sample_cleaned, next_sample_replaced,
 }
@@ -128,6 +128,8 @@ pub enum Weighs {
     Figure,
     /// By the mean of the figures that carry the doubt.
     Mean,
+    /// On each basis that its unit allows.
+    Basis,
     /// Not at all.
     Never,
 }

@@ -78,16 +78,15 @@ pub fn quantity(value: f64, unit: &str) -> String {
     }
 }
 
-/// A share as whole per cent, with one decimal near a limit that would otherwise look reached.
+/// A share of something measured, in per cent with one decimal: 24.9 % lost and 25 % lost are different verdicts.
 pub fn percent(share: f64) -> String {
-    let value = share * 100.0;
-    let tenth = (value * 10.0).round() / 10.0;
-    // 24.9 % lost and 25 % lost are different verdicts: round no figure across a whole number that it has not reached.
-    if (tenth - tenth.round()).abs() < 0.15 && (tenth - tenth.round()).abs() > 0.05 {
-        format!("{tenth:.1} %")
-    } else {
-        format!("{:.0} %", tenth)
-    }
+    let tenth = (share * 1000.0).round() / 10.0;
+    if tenth.fract() == 0.0 { format!("{tenth:.0} %") } else { format!("{tenth:.1} %") }
+}
+
+/// A share that is an estimate, in whole per cent.
+pub fn about(share: f64) -> String {
+    format!("{:.0} %", (share * 100.0).round())
 }
 
 /// Which new-resin figure is meant.
@@ -100,17 +99,18 @@ pub fn whose(new: &New) -> &'static str {
     }
 }
 
-/// "Total capacity 1.41 eq/L (30.8 kgr/ft³), 71 % of new (2.00 eq/L, what new resin of its class has)".
+/// "Total capacity 1.41 eq/L (30.8 kgr/ft³) is 70.5 % of 2.00 eq/L, what new resin of its class has".
 pub fn against(case: &Case<'_>, slot: Slot) -> String {
     let value = case.get(slot).unwrap_or(f64::NAN);
-    let text = format!("{} {}", slot_name(slot), quantity(value, slot.unit()));
     let figure = case.info.figures.get(slot);
+    let sign = figure.map_or("", |figure| figure.qualifier.sign());
+    let text = format!("{} {sign}{}", slot_name(slot), quantity(value, slot.unit()));
     let new = figure.and_then(|figure| figure.new.as_ref());
     let text = match (case.share(slot), case.n.get(slot), new) {
         (Some(share), Some(reference), Some(new)) if slot.is_capacity() => format!(
-            "{text} is {} of new ({}, {})",
+            "{text} is {} of {reference:.2} {}, {}",
             percent(share),
-            quantity(reference, slot.unit()),
+            slot.unit(),
             whose(new)
         ),
         _ => text,
@@ -156,6 +156,7 @@ mod tests {
     fn a_share_is_not_rounded_across_the_limit() {
         assert_eq!(percent(0.249), "24.9 %");
         assert_eq!(percent(0.25), "25 %");
-        assert_eq!(percent(0.715), "72 %");
+        assert_eq!(percent(0.7154), "71.5 %");
+        assert_eq!(about(0.7154), "72 %");
     }
 }

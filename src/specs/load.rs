@@ -3,7 +3,7 @@
 //! A later text wins for each number and each key by itself, so that an overlay can move one figure and leave
 //! the rest. What stands twice in one text is an error: one of the two would be lost without a word.
 
-use super::{Bound, Class, FORMS, Fact, Family, KnowledgeError, NewFigure, Origin, Structure, Text};
+use super::{BASES, Bound, Class, FORMS, Fact, PROPERTIES, Family, KnowledgeError, NewFigure, Origin, Structure, Text};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
@@ -102,7 +102,7 @@ fn fresh(id: &str, entry: &ClassEntry, origin: &Origin) -> Result<Class, Knowled
 
 fn lay_over(class: &mut Class, entry: ClassEntry, text: &Text<'_>, origin: Origin) -> Result<(), KnowledgeError> {
     if let Some(form) = &entry.standard_form {
-        known_form(form.get_ref(), &text.origin(form.span().start))?;
+        known(form.get_ref(), "form", &FORMS, &text.origin(form.span().start))?;
         class.standard_form = form.get_ref().clone();
         class.origin = origin;
     }
@@ -136,7 +136,11 @@ fn lay_over(class: &mut Class, entry: ClassEntry, text: &Text<'_>, origin: Origi
 fn lay_figure(figures: &mut Vec<NewFigure>, entry: FigureEntry, origin: &Origin) -> Result<(), KnowledgeError> {
     let words = described(&entry);
     if let Some(form) = &entry.form {
-        known_form(form, origin)?;
+        known(form, "form", &FORMS, origin)?;
+    }
+    known(&entry.property, "property", &PROPERTIES, origin)?;
+    if let Some(basis) = &entry.basis {
+        known(basis, "basis", &BASES, origin)?;
     }
     let place = figures
         .iter()
@@ -187,16 +191,13 @@ fn described(figure: &FigureEntry) -> String {
     words.join(" ")
 }
 
-fn known_form(form: &str, origin: &Origin) -> Result<(), KnowledgeError> {
-    if FORMS.contains(&form) {
+/// A figure under a name that nothing uses would be lost without a word.
+fn known(name: &str, kind: &'static str, all: &[&str], origin: &Origin) -> Result<(), KnowledgeError> {
+    if all.contains(&name) {
         return Ok(());
     }
-    Err(KnowledgeError::Unknown {
-        origin: origin.clone(),
-        kind: "form",
-        name: form.to_owned(),
-        known: FORMS.join(", "),
-    })
+    let known = all.join(", ");
+    Err(KnowledgeError::Unknown { origin: origin.clone(), kind, name: name.to_owned(), known })
 }
 
 /// Every number says where it comes from, or says that nothing does; and it is a number.
@@ -263,6 +264,10 @@ mod tests {
         for (text, message) in [
             ("\n\n[class.sac-gel-8]\nstandard_form = \"Fe\"", "own.toml:4: form `Fe` is not known"),
             ("[class.mine]\nname = \"x\"", "own.toml:1: the new class `mine` needs `family`"),
+            (
+                "\n[[class.wac.figure]]\nproperty = \"moisture\"\nlow = { value = 1.0, source = \"x\" }",
+                "own.toml:2: property `moisture` is not known",
+            ),
             ("[class.wac]\ncolour = 3", "own.toml:2: unknown field `colour`"),
             ("\n[[class.wac.figure]]\nproperty = \"fines\"\nlow = { value = 1.0 }", "own.toml:4: missing field `source`"),
             (

@@ -11,6 +11,18 @@ pub use text::{KnowledgeError, Origin, Text, line_at};
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
+/// Properties of the contract.
+pub const PROPERTIES: [&str; 30] = [
+    "total_capacity", "salt_splitting_capacity", "weak_capacity", "operating_capacity", "moisture_retention",
+    "whole_beads", "cracked_beads", "broken_beads", "iron", "manganese", "copper", "aluminium", "barium", "calcium",
+    "magnesium", "sodium", "silica", "organics_toc", "organics_cod", "organics_permanganate", "mean_size",
+    "harmonic_mean_size", "effective_size", "uniformity_coefficient", "fines", "bulk_density", "true_density",
+    "crush_strength", "crush_above_200g", "regenerated_sites",
+];
+
+/// Bases of the contract.
+pub const BASES: [&str; 3] = ["volume", "dry_mass", "wet_mass"];
+
 /// Ionic forms of the contract.
 pub const FORMS: [&str; 10] = ["Na", "H", "Ca", "Cl", "OH", "NO3", "SO4", "HCO3", "FB", "mixed"];
 

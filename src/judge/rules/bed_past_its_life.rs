@@ -20,7 +20,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
                     "The bed is {} years old, its class lasts about {}, and {} of its volume is missing: topping off old resin does not pay.",
                     words::number(age),
                     words::number(life),
-                    words::percent(missing)
+                    words::about(missing)
                 )
             });
         }

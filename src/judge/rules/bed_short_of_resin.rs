@@ -14,7 +14,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     if missing <= case.info.limits().top_off_from {
         return;
     }
-    out.cause("resin-loss", 0.8, || format!("about {} of the bed's volume is missing", words::percent(missing)));
+    out.cause("resin-loss", 0.8, || format!("about {} of the bed's volume is missing", words::about(missing)));
     out.caution("top-off-order");
     out.call(Call::TopOff, ID);
     out.say(Weight::Decides, ID, Some(Call::TopOff), || {
@@ -32,10 +32,10 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
             _ => "Bed volume against its volume at start-up".to_owned(),
         };
         let swollen = if model.grown > 1.05 {
-            format!(" The beads have swollen by about {}, so more of them are missing than the level shows; add no more than there is room for.", words::percent(model.grown - 1.0))
+            format!(" The beads have swollen by about {}, so more of them are missing than the level shows; add no more than there is room for.", words::about(model.grown - 1.0))
         } else {
             String::new()
         };
-        format!("{figures}: about {} of the bed is missing{state}.{swollen}", words::percent(missing))
+        format!("{figures}: about {} of the bed is missing{state}.{swollen}", words::about(missing))
     });
 }

@@ -27,7 +27,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
             let back = if case.info.cleaned {
                 "and the bed has been cleaned before this sample".to_owned()
             } else if after > left + 0.005 {
-                format!("and a cleaning would bring it back to about {} only", words::percent(after))
+                format!("and a cleaning would bring it back to about {} only", words::about(after))
             } else {
                 "and nothing was found that a cleaning would bring back".to_owned()
             };
@@ -40,7 +40,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
             format!(
                 "{}: past the limit, but the foulants found explain enough of it that a cleaning should bring it back to about {}.",
                 told(case, model, left),
-                words::percent(after)
+                words::about(after)
             )
         });
     } else {
@@ -80,12 +80,12 @@ pub(super) fn told(case: &Case<'_>, model: &Model, left: f64) -> String {
     match model.known {
         Known::Measured(slot) => words::against(case, slot),
         Known::Calculated(slot) => {
-            format!("{}; with the moisture that makes about {} of new by volume", words::against(case, slot), words::percent(left))
+            format!("{}; with the moisture that makes about {} of new by volume", words::against(case, slot), words::about(left))
         }
         _ => format!(
             "By its moisture ({}) the resin has about {} of its new capacity by volume left",
             words::quantity(case.get(Slot::Moisture).unwrap_or(f64::NAN), "%"),
-            words::percent(left)
+            words::about(left)
         ),
     }
 }

@@ -29,7 +29,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
         out.call(Call::Clean, ID);
         out.say(Weight::Decides, ID, Some(Call::Clean), || {
             let share = if model.blocked > 0.005 {
-                format!(" It can block or dilute at most about {} of new capacity.", words::percent(model.blocked))
+                format!(" It can block or dilute at most about {} of new capacity.", words::about(model.blocked))
             } else {
                 String::new()
             };

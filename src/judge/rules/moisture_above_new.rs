@@ -38,7 +38,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     } else {
         out.say(Weight::Supports, ID, None, || {
             let swelling = if model.swelling > 0.0 {
-                format!(", which explains about {} of capacity", words::percent(model.swelling))
+                format!(", which explains about {} of capacity", words::about(model.swelling))
             } else {
                 String::new()
             };

@@ -49,7 +49,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
             format!(
                 "{}: past the limit, but what is on the resin explains enough of it that a cleaning may bring it back to about {}.",
                 told(case, model, left),
-                words::percent(after)
+                words::about(after)
             )
         });
     } else {
@@ -66,6 +66,6 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
 fn told(case: &Case<'_>, model: &Model, left: f64) -> String {
     match model.known {
         Known::Measured(slot) => words::against(case, slot),
-        _ => format!("Total less weak capacity leaves {} of new strong-base capacity", words::percent(left)),
+        _ => format!("Total less weak capacity leaves {} of new strong-base capacity", words::about(left)),
     }
 }

@@ -13,7 +13,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     if case.info.family() != Family::Sba || model.turned_weak < case.info.limits().weak_gain_watch {
         return;
     }
-    let share = words::percent(model.turned_weak);
+    let share = words::about(model.turned_weak);
     out.cause("heat-or-age", (model.turned_weak * 2.0).clamp(0.3, 0.9), || {
         format!("weak sites have grown by {share} of the new strong-base capacity")
     });
