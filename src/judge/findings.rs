@@ -3,7 +3,7 @@
 //! In a draw only the calls matter, and no words are made: [`Findings::quiet`] skips them.
 
 use super::case::Case;
-use super::grade::{Grade, GradeNew, band_words, mark, measure_of};
+use super::grade::{Grade, GradeNew, mark, measure_of};
 use super::slot::Slot;
 use crate::place::Where;
 use serde::Serialize;
@@ -199,7 +199,7 @@ impl Findings {
             rule: rule.to_owned(),
             weighs,
             calculated: figure.converted.is_some(),
-            band: band_words(band),
+            band: band.source_words(),
         });
     }
 
@@ -224,7 +224,7 @@ impl Findings {
             rule: rule.to_owned(),
             weighs: true,
             calculated: true,
-            band: band_words(band),
+            band: band.source_words(),
         });
     }
 }

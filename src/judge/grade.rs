@@ -120,18 +120,6 @@ fn score(cuts: &[f64; 6], worse: f64) -> f64 {
     0.0
 }
 
-/// What a band says where its limits come from, in one line; the reader sees when a user moved it.
-pub fn band_words(band: &Band) -> String {
-    let mut sources: Vec<&str> = Vec::new();
-    for source in &band.sources {
-        if !sources.contains(&source.as_str()) {
-            sources.push(source);
-        }
-    }
-    let own = if band.overridden { format!("overridden by {}: ", band.origin) } else { String::new() };
-    format!("{own}{}", sources.join("; "))
-}
-
 /// The number that a band is about.
 pub fn measure_of(band: &Band, value: f64, share: Option<f64>, rise: Option<f64>, fall: Option<f64>) -> Option<f64> {
     match band.measure {

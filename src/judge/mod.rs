@@ -38,7 +38,7 @@ pub use findings::Cause;
 pub use grade::{Grade, GradeNew, Mark};
 pub use judgement::{Baseline, Judgement, Judgements, Loss, LossPart, Recovery, Remedy, ReplaceBy};
 pub use model::swelling_left;
-pub use policy::{Limit, Limits, Policy};
+pub use policy::{Band, Limit, Limits, Policy};
 pub use rules::{RULES, Rule, rule};
 pub use words::{name as property_words, quantity as quantity_words};
 

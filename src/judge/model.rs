@@ -102,6 +102,8 @@ fn blocked_at_most(case: &Case<'_>) -> f64 {
     let ash = case.info.limits().ash_per_metal;
     METALS
         .iter()
+        // What sound resin carries too is no foulant, and an acid would bring nothing back by taking it off.
+        .filter(|(slot, _)| case.is_watch(*slot))
         .filter_map(|(slot, charge)| {
             let mg_per_kg = case.get(*slot)?;
             Some(mg_per_kg / 1000.0 * charge / sites + mg_per_kg / 1e6 * ash)

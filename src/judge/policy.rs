@@ -116,6 +116,18 @@ impl Band {
     pub fn spent(&self) -> f64 {
         self.cuts[4]
     }
+
+    /// Where the cuts come from, in one line; a reader sees when a user moved them.
+    pub fn source_words(&self) -> String {
+        let mut sources: Vec<&str> = Vec::new();
+        for source in &self.sources {
+            if !sources.contains(&source.as_str()) {
+                sources.push(source);
+            }
+        }
+        let own = if self.overridden { format!("overridden by {}: ", self.origin) } else { String::new() };
+        format!("{own}{}", sources.join("; "))
+    }
 }
 
 /// How a doubted figure weighs.
@@ -403,6 +415,11 @@ impl Policy {
         self.bands.values().find(|band| {
             band.property == property && band.basis.as_deref() == basis && band.families.contains(&family)
         })
+    }
+
+    /// A band by its id.
+    pub fn band_by_id(&self, id: &str) -> Option<&Band> {
+        self.bands.get(id)
     }
 
     /// What a doubt does to its figure; none for the ordinary rule.

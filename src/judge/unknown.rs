@@ -130,7 +130,7 @@ pub(super) fn judge(record: &Record, context: &Context<'_>) -> Judgement {
         next_sample_why: "no new jar yet: the class can be asked for".to_owned(),
         left_out: figures.left_out,
         doubts: figures.unclosed,
-        rules: vec!["resin-class-unknown".to_owned()],
+        rules: vec![super::rules::resin_class_unknown::ID.to_owned()],
     }
 }
 

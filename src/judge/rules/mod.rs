@@ -18,7 +18,7 @@ pub struct Rule {
 
 macro_rules! rules {
     ($($name:ident),* $(,)?) => {
-        $(mod $name;)*
+        $(pub(in crate::judge) mod $name;)*
 
         /// All rules, in the order in which they are asked.
         pub const RULES: &[Rule] = &[
@@ -28,6 +28,7 @@ macro_rules! rules {
 }
 
 rules! {
+    resin_class_unknown,
     capacity_above_new,
     capacity_below_limit,
     capacity_declining,
