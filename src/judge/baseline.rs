@@ -118,9 +118,22 @@ pub fn of_class(class: &Class, slot: Slot, form: Option<&str>) -> Option<New> {
             converted: None,
         })
     };
-    exact(form).or_else(|| wet_from_dry(class, slot, form)).or_else(|| {
+    exact(form).or_else(|| wet_from_dry(class, slot, form)).or_else(|| as_the_total_swells(class, slot, form)).or_else(|| {
         let other = other_cation_form(slot, form)?;
         convert(exact(Some(other))?, other)
+    })
+}
+
+/// Strong and weak sites are thinned by swelling just as the total is.
+fn as_the_total_swells(class: &Class, slot: Slot, form: Option<&str>) -> Option<New> {
+    let standard = Some(class.standard_form.as_str());
+    if !matches!(slot, Slot::StrongVolume | Slot::WeakVolume) || form == standard {
+        return None;
+    }
+    let total = |form| of_class(class, Slot::TotalVolume, form)?.reference(Slot::TotalVolume);
+    let ratio = total(form)? / total(standard).filter(|total| *total > 0.0)?;
+    of_class(class, slot, standard)?.map("thinned as the class's total capacity is in that form", |value| {
+        Some(value * ratio)
     })
 }
 

@@ -185,7 +185,15 @@ fn raw(
     let unit = if converted.is_some() || either_basis.is_some() { None } else { m.unit.clone() };
     let (mut readings, trust) = readings(slot, bounds, &unit, &m.doubts, policy, factor)?;
     if let Some(other) = either_basis {
-        let second: Vec<_> = readings.iter().map(|r| scaled(r, other)).collect();
+        let dry = policy.limits.dry_basis_weight;
+        let second: Vec<_> = readings
+            .iter()
+            .map(|r| Reading { weight: r.weight * (1.0 - dry), ..scaled(r, other) })
+            .filter(|r| possible(slot, r))
+            .collect();
+        for reading in &mut readings {
+            reading.weight *= dry;
+        }
         readings.extend(second);
     }
     let form = m.form.clone().or_else(|| record.sample.form.clone());

@@ -199,11 +199,19 @@ fn trust(info: &Info<'_>, model: &Model, verdict: Verdict) -> f64 {
     }
     let foulants_known = if info.family().is_cation() { info.metals_known } else { info.organics_known };
     if verdict == Verdict::Keep && !foulants_known {
-        trust *= limits.trust_without_foulants;
+        let watch = if info.family() == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch };
+        trust *= if model.loss < watch { limits.trust_without_foulants } else { limits.trust_without_cause };
     }
     if !matches!(model.known, model::Known::Measured(_)) {
-        let strong = info.family() == Family::Sba && verdict != Verdict::Replace;
-        trust *= if strong { limits.trust_without_strong } else { limits.trust_without_capacity };
+        trust *= match (info.family(), verdict) {
+            // Its total can condemn a strong-base resin, for no more sites can be strong than there are.
+            (Family::Sba, Verdict::Replace) => 1.0,
+            (Family::Sba, _) => limits.trust_without_strong,
+            _ => limits.trust_without_capacity,
+        };
+    }
+    if rules::looks_operating(info, model) {
+        trust *= limits.trust_operating_size;
     }
     if !info.figures.unclosed.is_empty() {
         trust *= limits.trust_closure;

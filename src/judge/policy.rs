@@ -28,7 +28,7 @@ macro_rules! limits {
 
 limits! {
     capacity_loss_replace, capacity_loss_watch, capacity_loss_per_year, strong_loss_replace, strong_loss_watch,
-    capacity_ceiling, moisture_rise_watch, moisture_rise_replace, anion_moisture_floor, moisture_fall_watch,
+    capacity_ceiling, operating_size_low, operating_size_high, moisture_rise_watch, moisture_rise_replace, anion_moisture_floor, moisture_fall_watch,
     gel_moisture_gap, weak_share_oxidised, weak_gain_watch, whole_beads_supported, whole_beads_alone,
     crush_above_200g_supported, pressure_drop_high, fines_support, regenerated_low, top_off_from, old_bed_missing,
     organics_hide, closure_tolerance, parts_tolerance, beads_tolerance, density_tolerance, size_tolerance, small_bed,
@@ -36,7 +36,8 @@ limits! {
     cleaning_restores_high, organics_restored_low, organics_restored_best, organics_restored_high,
     unknown_restored_best, unknown_restored_high, capacity_sd, moisture_sd, density_sd, metal_sd, organics_sd,
     other_sd, tape_sd, volume_sd, bead_count, class_sd, sheet_sd, class_moisture_sd, other_form_weight, draws, seed,
-    quite_sure_from, likely_from, trust_without_duty, trust_without_use, trust_without_foulants, trust_without_capacity,
+    quite_sure_from, likely_from, trust_without_duty, trust_without_use, trust_without_foulants, trust_without_cause,
+    trust_operating_size, trust_without_capacity, dry_basis_weight,
     trust_without_strong, trust_closure, in_sight, next_sample_sound, next_sample_aging, next_sample_late,
     next_sample_cleaned, next_sample_replaced,
 }

@@ -17,15 +17,20 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     let Some(left) = model.remaining else { return };
     if out.wants_words() && model.loss >= watch && model.loss < replace {
         out.say(Weight::Supports, ID, None, || {
+            let unexplained = if model.unexplained > model.loss / 2.0 {
+                " What was measured does not explain most of it."
+            } else {
+                ""
+            };
             format!(
-                "{}: {} is lost, past the {} from which the cause is looked for and short of the {} at which the bed is replaced.",
+                "{}: {} is lost, past the {} from which the cause is looked for and short of the {} at which the bed is replaced.{unexplained}",
                 super::capacity_below_limit::told(case, model, left),
                 words::percent(model.loss),
                 words::percent(watch),
                 words::percent(replace)
             )
         });
-    } else if out.wants_words() && model.loss < watch {
+    } else if out.wants_words() && model.loss < watch && left <= limits.capacity_ceiling {
         out.say(Weight::Notes, ID, None, || format!("{}.", super::capacity_below_limit::told(case, model, left)));
     }
     if let Some(age) = case.info.age.filter(|age| *age >= 1.0)

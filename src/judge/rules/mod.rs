@@ -54,6 +54,7 @@ rules! {
     sites_not_regenerated,
     oxidant_in_feed,
     figures_do_not_close,
+    capacity_of_operating_size,
     too_little_measured,
 }
 
@@ -63,6 +64,8 @@ pub fn ask_all(case: &Case<'_>, model: &Model, findings: &mut Findings) {
         (rule.check)(case, model, findings);
     }
 }
+
+pub use capacity_of_operating_size::looks_operating;
 
 /// A rule by its id.
 pub fn rule(id: &str) -> Option<&'static Rule> {

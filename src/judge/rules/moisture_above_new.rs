@@ -19,7 +19,9 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     if rise <= limits.moisture_rise_watch {
         return;
     }
-    if !case.info.moisture_form_known {
+    // Without its form a figure counts only for what it stands above the wettest form.
+    let rise = if case.info.moisture_form_known { rise } else { rise - limits.gel_moisture_gap };
+    if rise <= limits.moisture_rise_watch {
         out.say(Weight::Notes, ID, None, || {
             format!(
                 "Moisture {} stands high, but its ionic form is not printed, and the hydrogen form stands about {} points above the sodium form: ask in which form it was measured.",
@@ -48,10 +50,15 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
 }
 
 fn words_of(case: &Case<'_>, rise: f64) -> String {
+    let (top, form) = if case.info.moisture_form_known {
+        (case.new_moisture.1, "")
+    } else {
+        (case.new_moisture.1 + case.info.limits().gel_moisture_gap, " even in the hydrogen form")
+    };
     format!(
-        "Moisture {} is {} points above the most that new resin shows ({})",
+        "Moisture {} is {} points above the most that new resin shows{form} ({})",
         words::quantity(case.get(Slot::Moisture).unwrap_or(f64::NAN), "%"),
         words::number((rise * 10.0).round() / 10.0),
-        words::quantity(case.new_moisture.1, "%")
+        words::quantity(top, "%")
     )
 }

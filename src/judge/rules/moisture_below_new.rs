@@ -19,8 +19,10 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
     if class_only && case.info.class.id == "sba1-gel" {
         out.say(Weight::Notes, ID, None, || {
             format!(
-                "Moisture {} cannot be judged: type 1 gel is sold from 43 to 60 %. With the product's sheet or the bed's first analysis it could.",
-                words::quantity(figure.at(), "%")
+                "Moisture {} cannot be judged: type 1 gel is sold from {} to {}. With the product's sheet or the bed's first analysis it could.",
+                words::quantity(figure.at(), "%"),
+                words::quantity(case.new_moisture.0, "%"),
+                words::quantity(case.new_moisture.1, "%")
             )
         });
         return;

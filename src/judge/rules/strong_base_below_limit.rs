@@ -31,8 +31,10 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
         out.say(Weight::Decides, ID, Some(Call::Replace), || {
             let why = if case.info.cleaned {
                 "and the bed has been cleaned before this sample"
-            } else if model.turned_weak > model.fouled {
+            } else if model.turned_weak > model.loss / 2.0 {
                 "and strong sites that have turned weak do not come back"
+            } else if !case.info.organics_known {
+                "and, though organic matter was not measured, a cleaning seldom brings so much back"
             } else {
                 "and a cleaning would not bring enough of it back"
             };
