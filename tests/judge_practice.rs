@@ -49,7 +49,9 @@ mod softener {
     #[test]
     fn badly_oxidised_bed_is_replaced() {
         let j = expect(
-            &bed("total_capacity volume 1.18\ntotal_capacity dry_mass 4.45\nmoisture_retention 64\nwhole_beads 71\niron dry_mass 150"),
+            &bed(
+                "total_capacity volume 1.18\ntotal_capacity dry_mass 4.45\nmoisture_retention 64\nwhole_beads 71\niron dry_mass 150",
+            ),
             Verdict::Replace,
             &["1.18 eq/L", "64 %", "UFC 3-240-13FN"],
         );
@@ -172,7 +174,9 @@ mod softener {
     #[test]
     fn unregenerated_sites_point_to_the_valve() {
         let j = expect(
-            &bed("total_capacity volume 1.95\nmoisture_retention 46\nwhole_beads 96\niron dry_mass 100\nregenerated_sites 22\ncycle_state regenerated"),
+            &bed(
+                "total_capacity volume 1.95\nmoisture_retention 46\nwhole_beads 96\niron dry_mass 100\nregenerated_sites 22\ncycle_state regenerated",
+            ),
             Verdict::Keep,
             &["22 %"],
         );
@@ -197,7 +201,8 @@ mod softener {
     /// An operating figure is never set against a total: no capacity was measured at all.
     #[test]
     fn operating_capacity_is_never_compared() {
-        let j = expect(&bed("operating_capacity volume 1.37\nwhole_beads 95"), Verdict::Resample, &["operating capacity"]);
+        let j =
+            expect(&bed("operating_capacity volume 1.37\nwhole_beads 95"), Verdict::Resample, &["operating capacity"]);
         assert!(j.grades.iter().all(|grade| grade.property != "operating_capacity"));
         assert!(j.loss.is_none());
     }
@@ -231,7 +236,9 @@ mod softener {
     #[test]
     fn conflict_across_the_limit_asks_the_laboratory() {
         let j = expect(
-            &bed("total_capacity volume 1.95 doubt conflict 1.95 1.30\ntotal_capacity volume 1.30 doubt conflict 1.95 1.30\nmoisture_retention 47\niron dry_mass 100"),
+            &bed(
+                "total_capacity volume 1.95 doubt conflict 1.95 1.30\ntotal_capacity volume 1.30 doubt conflict 1.95 1.30\nmoisture_retention 47\niron dry_mass 100",
+            ),
             Verdict::Resample,
             &["1.95 eq/L", "1.30 eq/L"],
         );
@@ -242,7 +249,9 @@ mod softener {
     #[test]
     fn conflict_on_one_side_of_the_limit_stands() {
         expect(
-            &bed("total_capacity volume 1.95 doubt conflict 1.95 1.91\ntotal_capacity volume 1.91 doubt conflict 1.95 1.91\nmoisture_retention 47\niron dry_mass 100"),
+            &bed(
+                "total_capacity volume 1.95 doubt conflict 1.95 1.91\ntotal_capacity volume 1.91 doubt conflict 1.95 1.91\nmoisture_retention 47\niron dry_mass 100",
+            ),
             Verdict::Keep,
             &["1.95 eq/L", "1.91 eq/L"],
         );
@@ -283,7 +292,9 @@ mod softener {
     #[test]
     fn aluminium_is_cleaned() {
         let j = expect(
-            &bed("total_capacity volume 1.80\nmoisture_retention 46\nwhole_beads 95\niron dry_mass 200\naluminium dry_mass 5000"),
+            &bed(
+                "total_capacity volume 1.80\nmoisture_retention 46\nwhole_beads 95\niron dry_mass 200\naluminium dry_mass 5000",
+            ),
             Verdict::Clean,
             &["5,000 mg/kg"],
         );
@@ -463,7 +474,10 @@ mod anion {
             Verdict::Clean,
             &["9,000 mg/L"],
         );
-        assert_eq!(j.remedy.iter().find(|remedy| remedy.recipe == "brine-caustic").unwrap().temperature_max, Some(35.0));
+        assert_eq!(
+            j.remedy.iter().find(|remedy| remedy.recipe == "brine-caustic").unwrap().temperature_max,
+            Some(35.0)
+        );
     }
 }
 

@@ -19,8 +19,17 @@ fn context() -> Context<'static> {
 }
 
 const CLASSES: [&str; 11] = [
-    "sac-gel-8", "sac-gel-10", "sac-macro", "wac", "sba1-gel", "sba1-porous", "sba1-macro", "sba2-gel", "sba-acrylic",
-    "sba-nitrate", "wba-macro",
+    "sac-gel-8",
+    "sac-gel-10",
+    "sac-macro",
+    "wac",
+    "sba1-gel",
+    "sba1-porous",
+    "sba1-macro",
+    "sba2-gel",
+    "sba-acrylic",
+    "sba-nitrate",
+    "wba-macro",
 ];
 
 fn family(class: &str) -> Family {
@@ -88,13 +97,20 @@ fn record(bed: &Bed) -> Record {
             record.measurements.push(measurement(property, basis, unit, value));
         }
     };
-    let of_new = |property: &str, share: Option<f64>| share.zip(new_figure(bed.class, property, Some("volume"))).map(|(a, b)| a * b);
+    let of_new = |property: &str, share: Option<f64>| {
+        share.zip(new_figure(bed.class, property, Some("volume"))).map(|(a, b)| a * b)
+    };
     if family(bed.class) == Family::Sba {
         add("salt_splitting_capacity", Some("volume"), "eq/L", of_new("salt_splitting_capacity", bed.strong));
         add("organics_permanganate", Some("volume"), "mg/L", bed.organics);
     } else {
         add("total_capacity", Some("volume"), "eq/L", of_new("total_capacity", bed.total));
-        add("moisture_retention", None, "%", bed.moisture.zip(new_figure(bed.class, "moisture_retention", None)).map(|(a, b)| a + b));
+        add(
+            "moisture_retention",
+            None,
+            "%",
+            bed.moisture.zip(new_figure(bed.class, "moisture_retention", None)).map(|(a, b)| a + b),
+        );
     }
     add("whole_beads", None, "%", bed.whole);
     add("iron", Some("dry_mass"), "mg/kg", bed.iron);
@@ -229,26 +245,44 @@ fn wild(
     let bases = [None, Some("volume"), Some("dry_mass"), Some("wet_mass"), Some("by the bag")];
     let qualifiers = [Qualifier::Equal, Qualifier::Below, Qualifier::Above, Qualifier::About, Qualifier::Range];
     let fields = [
-        "freeboard", "freeboard_at_startup", "bed_depth", "tank_bore", "bed_volume", "bed_volume_at_startup",
-        "pressure_drop", "feed_chlorine", "service_age", "salt_dose", "feed_iron", "nonsense",
+        "freeboard",
+        "freeboard_at_startup",
+        "bed_depth",
+        "tank_bore",
+        "bed_volume",
+        "bed_volume_at_startup",
+        "pressure_drop",
+        "feed_chlorine",
+        "service_age",
+        "salt_dose",
+        "feed_iron",
+        "nonsense",
     ];
     let mut record = Record::default();
     record.sample.resin_class = class.map(str::to_owned);
     record.sample.sampled_on = Some(date.to_owned());
     record.sample.installed_on = Some(date.chars().rev().collect());
     for (property, basis, value, high, extra) in figures {
-        let mut m = measurement(properties.get(*property).copied().unwrap_or("nonsense"), bases[*basis], "eq/L", *value);
+        let mut m =
+            measurement(properties.get(*property).copied().unwrap_or("nonsense"), bases[*basis], "eq/L", *value);
         m.unit = (*extra != 0).then(|| m.unit.unwrap_or_default()).filter(|_| *extra > 2);
         m.qualifier = qualifiers.get(*extra).copied().unwrap_or_default();
         m.high = *high;
         m.form = (*extra == 4).then(|| "H".to_owned());
         if *extra == 5 {
-            m.doubts.push(Doubt { alternatives: vec![serde_json::json!(high), serde_json::json!(value)], ..Doubt::default() });
+            m.doubts.push(Doubt {
+                alternatives: vec![serde_json::json!(high), serde_json::json!(value)],
+                ..Doubt::default()
+            });
         }
         record.measurements.push(m);
     }
     for (quantity, value) in field {
-        record.field.push(FieldFigure { quantity: fields[*quantity].to_owned(), value: Some(*value), ..FieldFigure::default() });
+        record.field.push(FieldFigure {
+            quantity: fields[*quantity].to_owned(),
+            value: Some(*value),
+            ..FieldFigure::default()
+        });
     }
     record
 }

@@ -51,7 +51,8 @@ pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
                 continue;
             };
             let own_limit = info.class.fact("temperature_max_oh").or_else(|| info.class.fact("temperature_max"));
-            let temperature_max = recipe.temperature_max.as_ref().map(|limit| own_limit.map_or(limit.value, |own| own.min(limit.value)));
+            let temperature_max =
+                recipe.temperature_max.as_ref().map(|limit| own_limit.map_or(limit.value, |own| own.min(limit.value)));
             remedies.push(Remedy {
                 recipe: id.clone(),
                 title: recipe.title.clone(),
@@ -72,9 +73,18 @@ pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
 fn dose_words(grams_per_litre: f64, text: &str, source: &str, info: &Info<'_>) -> String {
     let pounds = grams_per_litre * L_PER_FT3 / G_PER_LB;
     let bed = bed_litres(info).map_or(String::new(), |litres| {
-        format!(" For this bed of {}: {} kg ({} lb).", words::quantity(litres, "L"), words::number(grams_per_litre * litres / 1000.0), words::number(grams_per_litre * litres / G_PER_LB))
+        format!(
+            " For this bed of {}: {} kg ({} lb).",
+            words::quantity(litres, "L"),
+            words::number(grams_per_litre * litres / 1000.0),
+            words::number(grams_per_litre * litres / G_PER_LB)
+        )
     });
-    format!("{} g for each litre of resin ({} lb/ft³): {text}.{bed} Source: {source}", words::number(grams_per_litre), words::number((pounds * 10.0).round() / 10.0))
+    format!(
+        "{} g for each litre of resin ({} lb/ft³): {text}.{bed} Source: {source}",
+        words::number(grams_per_litre),
+        words::number((pounds * 10.0).round() / 10.0)
+    )
 }
 
 /// Volume of the bed, as printed or from its bore and depth.
@@ -87,7 +97,13 @@ pub fn bed_litres(info: &Info<'_>) -> Option<f64> {
 }
 
 /// Cautions of the verdict and of every remedy named with it.
-pub fn cautions(verdict: Verdict, also: &[Verdict], findings: &Findings, remedies: &[Remedy], info: &Info<'_>) -> Vec<String> {
+pub fn cautions(
+    verdict: Verdict,
+    also: &[Verdict],
+    findings: &Findings,
+    remedies: &[Remedy],
+    info: &Info<'_>,
+) -> Vec<String> {
     let mut ids: Vec<&str> = Vec::new();
     let mut add = |id| {
         if !ids.contains(&id) {
@@ -128,7 +144,10 @@ pub fn cautions(verdict: Verdict, also: &[Verdict], findings: &Findings, remedie
     if info.sample.duty.as_deref() == Some("nitrate") || info.class.id == "sba-nitrate" {
         add("nitrate");
     }
-    if info.family() == Family::Sba && info.sample.duty.as_deref() == Some("demineralizing") && verdict == Verdict::Replace {
+    if info.family() == Family::Sba
+        && info.sample.duty.as_deref() == Some("demineralizing")
+        && verdict == Verdict::Replace
+    {
         add("two-bed");
     }
     // The last word on who may do it comes last.
@@ -194,7 +213,14 @@ pub fn replace_by(model: &Model, info: &Info<'_>, judged_on: Option<&str>) -> Op
 }
 
 /// The date of the next sample, and why then.
-pub fn next_sample(verdict: Verdict, how: Option<ResampleHow>, model: &Model, info: &Info<'_>, judged_on: Option<&str>, today: Option<&str>) -> (Option<String>, String) {
+pub fn next_sample(
+    verdict: Verdict,
+    how: Option<ResampleHow>,
+    model: &Model,
+    info: &Info<'_>,
+    judged_on: Option<&str>,
+    today: Option<&str>,
+) -> (Option<String>, String) {
     let limits = info.limits();
     let limit = if info.family() == Family::Sba { limits.strong_loss_replace } else { limits.capacity_loss_replace };
     let watch = if info.family() == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch };

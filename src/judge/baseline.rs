@@ -118,10 +118,12 @@ pub fn of_class(class: &Class, slot: Slot, form: Option<&str>) -> Option<New> {
             converted: None,
         })
     };
-    exact(form).or_else(|| wet_from_dry(class, slot, form)).or_else(|| as_the_total_swells(class, slot, form)).or_else(|| {
-        let other = other_cation_form(slot, form)?;
-        convert(exact(Some(other))?, other)
-    })
+    exact(form).or_else(|| wet_from_dry(class, slot, form)).or_else(|| as_the_total_swells(class, slot, form)).or_else(
+        || {
+            let other = other_cation_form(slot, form)?;
+            convert(exact(Some(other))?, other)
+        },
+    )
 }
 
 /// Strong and weak sites are thinned by swelling just as the total is.
@@ -132,9 +134,8 @@ fn as_the_total_swells(class: &Class, slot: Slot, form: Option<&str>) -> Option<
     }
     let total = |form| of_class(class, Slot::TotalVolume, form)?.reference(Slot::TotalVolume);
     let ratio = total(form)? / total(standard).filter(|total| *total > 0.0)?;
-    of_class(class, slot, standard)?.map("thinned as the class's total capacity is in that form", |value| {
-        Some(value * ratio)
-    })
+    of_class(class, slot, standard)?
+        .map("thinned as the class's total capacity is in that form", |value| Some(value * ratio))
 }
 
 /// A wet capacity of new resin is its dry one less its water.
@@ -146,9 +147,8 @@ fn wet_from_dry(class: &Class, slot: Slot, form: Option<&str>) -> Option<New> {
         _ => return None,
     };
     let water = of_class(class, Slot::Moisture, form)?.reference(Slot::Moisture)?;
-    of_class(class, dry, form)?.map("worked from the dry capacity and moisture of new resin", |value| {
-        Some(value * (1.0 - water / 100.0))
-    })
+    of_class(class, dry, form)?
+        .map("worked from the dry capacity and moisture of new resin", |value| Some(value * (1.0 - water / 100.0)))
 }
 
 fn of_record(record: &Record, slot: Slot, form: Option<&str>, from: From) -> Option<New> {
@@ -157,19 +157,15 @@ fn of_record(record: &Record, slot: Slot, form: Option<&str>, from: From) -> Opt
         record
             .measurements
             .iter()
-            .filter(|m| m.property == property && m.basis.as_deref() == basis && m.unit.as_deref().unwrap_or(unit) == unit)
+            .filter(|m| {
+                m.property == property && m.basis.as_deref() == basis && m.unit.as_deref().unwrap_or(unit) == unit
+            })
             .filter(|m| m.doubts.is_empty())
     };
     let form_of = |m: &Measurement| m.form.clone().or_else(|| record.sample.form.clone());
     let gather = |wanted: Option<&str>| {
-        let mut new = New {
-            low: None,
-            high: None,
-            typical: None,
-            from,
-            source: record.source.file.clone(),
-            converted: None,
-        };
+        let mut new =
+            New { low: None, high: None, typical: None, from, source: record.source.file.clone(), converted: None };
         for m in measurements() {
             let own = form_of(m);
             if slot.depends_on_form() && own.is_some() && wanted.is_some() && own.as_deref() != wanted {

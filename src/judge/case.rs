@@ -104,7 +104,8 @@ impl<'a> Info<'a> {
         let limits = &policy.limits;
         let moisture_form = figures.get(Slot::Moisture).and_then(|figure| figure.form.clone());
         let density_form = moisture_form.as_deref().or(form);
-        let true_density = baseline::of_class(class, Slot::TrueDensity, density_form).and_then(|n| n.reference(Slot::TrueDensity));
+        let true_density =
+            baseline::of_class(class, Slot::TrueDensity, density_form).and_then(|n| n.reference(Slot::TrueDensity));
         let skeleton = true_density
             .zip(new.get(Slot::Moisture))
             .map(|(density, water)| (1.0 - water / 100.0) / (1.0 / density - water / 100.0))
@@ -131,10 +132,9 @@ impl<'a> Info<'a> {
             sample: &record.sample,
             record,
             state,
-            age: figures
-                .get(Slot::ServiceAge)
-                .map(super::figures::Figure::at)
-                .or_else(|| super::dates::years_between(record.sample.installed_on.as_deref(), context.judged_on(record).as_deref())),
+            age: figures.get(Slot::ServiceAge).map(super::figures::Figure::at).or_else(|| {
+                super::dates::years_between(record.sample.installed_on.as_deref(), context.judged_on(record).as_deref())
+            }),
             metals_known: known(&[Slot::Iron]),
             organics_known: known(&[Slot::OrganicsToc, Slot::OrganicsCod, Slot::OrganicsPermanganate]),
             moisture_form_known: figures.get(Slot::Moisture).is_some_and(|figure| {

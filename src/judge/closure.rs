@@ -3,11 +3,11 @@
 //! Takes the gathered figures, adds an [`Unclosed`] for each disagreement, and opens the volume capacity to the
 //! reading that the other figures give, so that the verdict is found with both.
 
+use super::baseline;
 use super::figures::{Figures, Reading};
 use super::policy::Policy;
 use super::slot::Slot;
 use super::words::{percent, quantity};
-use super::baseline;
 use crate::specs::{Class, Family, dry_capacity_na};
 use serde::Serialize;
 
@@ -58,9 +58,9 @@ fn volume(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
         }
         let (printed, dry_at, water) = (v.at(), d.at(), w.at());
         let form = v.form.clone();
-        let measured = figures.get(Slot::BulkDensity).filter(|figure| figure.form == form).map(super::figures::Figure::at);
-        let of_class =
-            || baseline::of_class(class?, Slot::BulkDensity, form.as_deref())?.reference(Slot::BulkDensity);
+        let measured =
+            figures.get(Slot::BulkDensity).filter(|figure| figure.form == form).map(super::figures::Figure::at);
+        let of_class = || baseline::of_class(class?, Slot::BulkDensity, form.as_deref())?.reference(Slot::BulkDensity);
         let Some(density) = measured.or_else(of_class) else { continue };
         // A density that was not measured is the class's, and one product differs from its class.
         let tolerance = policy.limits.closure_tolerance + if measured.is_some() { 0.0 } else { policy.limits.class_sd };
@@ -116,10 +116,9 @@ fn slip(ratio: f64, dry: f64, water: f64, class: Option<&Class>) -> String {
 }
 
 fn parts(figures: &mut Figures, policy: &Policy) {
-    for (total, strong, weak) in [
-        (Slot::TotalVolume, Slot::StrongVolume, Slot::WeakVolume),
-        (Slot::TotalDry, Slot::StrongDry, Slot::WeakDry),
-    ] {
+    for (total, strong, weak) in
+        [(Slot::TotalVolume, Slot::StrongVolume, Slot::WeakVolume), (Slot::TotalDry, Slot::StrongDry, Slot::WeakDry)]
+    {
         let (Some(t), Some(s)) = (figures.get(total), figures.get(strong)) else { continue };
         let w = figures.get(weak);
         if t.form != s.form || t.is_open() || s.is_open() || t.at() <= 0.0 {

@@ -146,7 +146,8 @@ fn one<'a>(central: &Case<'a>, draw: &mut Draw) -> Case<'a> {
     let sd = if from == Some(From::Class) { limits.class_moisture_sd } else { limits.moisture_sd };
     case.n.set(Slot::Moisture, central.n.get(Slot::Moisture).map(|new| new + sd * water));
     let knobs = &mut case.knobs;
-    knobs.restored = draw.triangle(limits.cleaning_restores_low, limits.cleaning_restores_best, limits.cleaning_restores_high);
+    knobs.restored =
+        draw.triangle(limits.cleaning_restores_low, limits.cleaning_restores_best, limits.cleaning_restores_high);
     knobs.organics_restored =
         draw.triangle(limits.organics_restored_low, limits.organics_restored_best, limits.organics_restored_high);
     knobs.unknown_restored = draw.triangle(0.0, limits.unknown_restored_best, limits.unknown_restored_high);
@@ -211,9 +212,14 @@ mod tests {
     fn quantiles(mut values: Vec<f64>, low: f64, high: f64) -> (f64, f64) {
         values.sort_by(f64::total_cmp);
         let at = |share: f64| {
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, clippy::cast_precision_loss, reason = "a place in the list")]
+            #[allow(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                clippy::cast_precision_loss,
+                reason = "a place in the list"
+            )]
             let place = (share * values.len() as f64) as usize;
-            *values.get(place.min(values.len() - 1)).unwrap()
+            values[place.min(values.len() - 1)]
         };
         (at(low), at(high))
     }

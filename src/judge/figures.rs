@@ -165,7 +165,9 @@ fn dryness(record: &Record, class: Option<&Class>) -> Dryness {
     let plain = |property: &str| {
         record.measurements.iter().find(|m| m.property == property && m.doubts.is_empty()).and_then(|m| m.value)
     };
-    let new = |slot: Slot| class.and_then(|class| baseline::of_class(class, slot, Some(&class.standard_form))?.reference(slot));
+    let new = |slot: Slot| {
+        class.and_then(|class| baseline::of_class(class, slot, Some(&class.standard_form))?.reference(slot))
+    };
     let water = plain("moisture_retention").or_else(|| new(Slot::Moisture)).filter(|w| (1.0..99.0).contains(w));
     let density = plain("bulk_density").or_else(|| new(Slot::BulkDensity)).filter(|d| (100.0..3000.0).contains(d));
     let dry_share = water.map(|water| 1.0 - water / 100.0);
@@ -197,14 +199,11 @@ fn raw(
         readings.extend(second);
     }
     let form = m.form.clone().or_else(|| record.sample.form.clone());
-    let doubted_form = m.doubts.iter().any(|doubt| names_forms(doubt))
-        || record.doubts.iter().any(|doubt| doubt.property.as_deref() == Some("form"));
+    let doubted_form =
+        m.doubts.iter().any(names_forms) || record.doubts.iter().any(|doubt| doubt.property.as_deref() == Some("form"));
     let form_known = !slot.depends_on_form() || (form.is_some() && !doubted_form);
-    let form = if slot.depends_on_form() {
-        form.or_else(|| class.map(|class| class.standard_form.clone()))
-    } else {
-        None
-    };
+    let form =
+        if slot.depends_on_form() { form.or_else(|| class.map(|class| class.standard_form.clone())) } else { None };
     let at = readings.first().map_or(0.0, |r| r.at);
     let printed = m.uncertainty.as_ref();
     let printed_sd = printed.and_then(|u| {
@@ -333,12 +332,7 @@ fn possible(slot: Slot, reading: &Reading) -> bool {
 }
 
 fn scaled(reading: &Reading, factor: f64) -> Reading {
-    Reading {
-        at: reading.at * factor,
-        low: reading.low * factor,
-        high: reading.high * factor,
-        weight: reading.weight,
-    }
+    Reading { at: reading.at * factor, low: reading.low * factor, high: reading.high * factor, weight: reading.weight }
 }
 
 fn names_forms(doubt: &Doubt) -> bool {
@@ -404,13 +398,7 @@ fn one_figure(group: Vec<Raw>) -> Option<Figure> {
 }
 
 /// Finds what each figure is compared with, in its own form; and opens a figure whose form is not known.
-fn compare(
-    figures: &mut Figures,
-    record: &Record,
-    class: Option<&Class>,
-    policy: &Policy,
-    context: &Context<'_>,
-) {
+fn compare(figures: &mut Figures, record: &Record, class: Option<&Class>, policy: &Policy, context: &Context<'_>) {
     let mut apart = Vec::new();
     for figure in figures.by_slot.values_mut().filter(|figure| !figure.slot.is_field()) {
         let beside = figure.converted.is_none().then(|| record.measurements.get(figure.index)).flatten();

@@ -198,7 +198,8 @@ impl Findings {
             score,
             rule: rule.to_owned(),
             // A figure that no resin of the class can have says nothing of its wear.
-            weighs: weighs && share.is_none_or(|share| !slot.is_capacity() || share <= case.info.limits().capacity_ceiling),
+            weighs: weighs
+                && share.is_none_or(|share| !slot.is_capacity() || share <= case.info.limits().capacity_ceiling),
             calculated: figure.converted.is_some(),
             band: band.source_words(),
         });

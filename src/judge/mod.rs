@@ -13,6 +13,7 @@ mod baseline;
 mod case;
 mod change;
 mod closure;
+mod compare;
 mod dates;
 mod decide;
 mod draws;
@@ -30,6 +31,7 @@ mod words;
 
 pub use baseline::From;
 pub use closure::{Unclosed, volume_capacity};
+pub use compare::{Difference, compare};
 pub use dates::years_between;
 pub use decide::{ResampleHow, Verdict};
 pub use draws::wilson;
@@ -149,7 +151,8 @@ fn decide_on(info: &Info<'_>, model: &Model, findings: &Findings, drawn: &Drawn)
         .copied()
         .max_by(|a, b| drawn.share(*a).total_cmp(&drawn.share(*b)).then(b.cmp(a)))
         .unwrap_or(central);
-    let (mut verdict, mut how) = if open && top != central && top != Verdict::Resample { (top, None) } else { (central, how) };
+    let (mut verdict, mut how) =
+        if open && top != central && top != Verdict::Resample { (top, None) } else { (central, how) };
     let mut share = drawn.share(verdict);
     let mut shares = drawn.shares;
     let mut undecided = None;
@@ -160,7 +163,8 @@ fn decide_on(info: &Info<'_>, model: &Model, findings: &Findings, drawn: &Drawn)
     let rests_on_foulants = !foulants_known && model.unexplained + model.lost > limits.capacity_loss_watch;
     if verdict != Verdict::Resample && share < limits.share_to_decide && (open || rests_on_foulants) {
         undecided = Some(if open {
-            "The doubted figures leave more than one verdict possible: ask the laboratory which reading is right.".to_owned()
+            "The doubted figures leave more than one verdict possible: ask the laboratory which reading is right."
+                .to_owned()
         } else {
             "What lies on the resin was not measured, and the verdict turns on it: have it tested on the sample that the laboratory keeps.".to_owned()
         });
@@ -238,7 +242,9 @@ fn write(
         .into_iter()
         .filter(|(call, also)| {
             // A bed that is replaced is neither cleaned nor topped off.
-            findings.called(*call).is_some() && *also != verdict && !matches!(verdict, Verdict::Replace | Verdict::Resample)
+            findings.called(*call).is_some()
+                && *also != verdict
+                && !matches!(verdict, Verdict::Replace | Verdict::Resample)
         })
         .map(|(_, also)| also)
         .collect();
@@ -336,7 +342,11 @@ fn notes(info: &Info<'_>, verdict: Verdict) -> Vec<String> {
         let readings: Vec<String> =
             figure.readings.iter().map(|reading| words::quantity(reading.at, figure.slot.unit())).collect();
         let form = if figure.form_known { "" } else { " (its ionic form is not printed)" };
-        notes.push(format!("{} is doubted{form}; judged with {}.", words::sentence(&words::slot_name(figure.slot)), words::list(&readings)));
+        notes.push(format!(
+            "{} is doubted{form}; judged with {}.",
+            words::sentence(&words::slot_name(figure.slot)),
+            words::list(&readings)
+        ));
     }
     for left in &info.figures.left_out {
         notes.push(format!("{} is left out: {}.", words::sentence(&words::name(&left.property)), left.why));
@@ -388,7 +398,11 @@ fn told_baseline(info: &Info<'_>) -> Baseline {
             Some(From::Class) => Some(info.class.id.clone()),
             _ => name,
         },
-        text: if words.is_empty() { "Nothing could be compared with new resin.".to_owned() } else { format!("{}.", words::sentence(&words.join("; "))) },
+        text: if words.is_empty() {
+            "Nothing could be compared with new resin.".to_owned()
+        } else {
+            format!("{}.", words::sentence(&words.join("; ")))
+        },
     }
 }
 
@@ -423,5 +437,10 @@ fn recovery(model: &Model, drawn: &Drawn, info: &Info<'_>) -> Option<Recovery> {
     let best = model.after?;
     let (low, high) = drawn.spread(|m| m.after).unwrap_or((best, best));
     let of = if info.family() == Family::Sba { "new strong-base capacity" } else { "new total capacity" };
-    Some(Recovery { low: rounded(low.min(best)), best: rounded(best), high: rounded(high.max(best)), of: of.to_owned() })
+    Some(Recovery {
+        low: rounded(low.min(best)),
+        best: rounded(best),
+        high: rounded(high.max(best)),
+        of: of.to_owned(),
+    })
 }

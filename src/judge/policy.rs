@@ -59,6 +59,17 @@ pub struct Limit {
     pub instead_of: Option<f64>,
 }
 
+impl Limit {
+    /// One line of a list: name, value, text and source.
+    pub fn in_words(&self, name: &str) -> String {
+        let unit = if self.unit == "1" { String::new() } else { format!(" {}", self.unit) };
+        let own = self
+            .instead_of
+            .map_or(String::new(), |before| format!(" Overridden at {}; built in: {before}.", self.origin));
+        format!("- `{name}`: {}{unit}. {}. Source: {}.{own}", self.value, self.text, self.source)
+    }
+}
+
 /// What a band's cuts are of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -116,6 +127,23 @@ impl Band {
     /// The cut from which a property is spent.
     pub fn spent(&self) -> f64 {
         self.cuts[4]
+    }
+
+    /// One line of a list: id, cuts and source.
+    pub fn in_words(&self) -> String {
+        let of = match self.measure {
+            Measure::Percent => "per cent of new",
+            Measure::Rise => "points above new",
+            Measure::Fall => "points below new",
+            Measure::Above => "the figure, the higher the worse",
+            Measure::Below => "the figure, the lower the worse",
+        };
+        let [_, good, watch, poor, spent, zero] = self.cuts;
+        format!(
+            "- band `{}` ({of}): good past {good}, watch past {watch}, poor past {poor}, spent past {spent}, score 0 at {zero}. Source: {}.",
+            self.id,
+            self.source_words()
+        )
     }
 
     /// Where the cuts come from, in one line; a reader sees when a user moved them.
@@ -371,13 +399,7 @@ impl Policy {
         Ok(())
     }
 
-    fn lay_limit(
-        &mut self,
-        name: String,
-        entry: LimitEntry,
-        origin: Origin,
-        user: bool,
-    ) -> Result<(), KnowledgeError> {
+    fn lay_limit(&mut self, name: String, entry: LimitEntry, origin: Origin, user: bool) -> Result<(), KnowledgeError> {
         if !Limits::NAMES.contains(&name.as_str()) {
             let known = Limits::NAMES.join(", ");
             return Err(KnowledgeError::Unknown { origin, kind: "limit", name, known });
@@ -413,9 +435,9 @@ impl Policy {
 
     /// The band of a property on a basis, for a family of resins.
     pub fn band(&self, property: &str, basis: Option<&str>, family: Family) -> Option<&Band> {
-        self.bands.values().find(|band| {
-            band.property == property && band.basis.as_deref() == basis && band.families.contains(&family)
-        })
+        self.bands
+            .values()
+            .find(|band| band.property == property && band.basis.as_deref() == basis && band.families.contains(&family))
     }
 
     /// A band by its id.

@@ -107,12 +107,9 @@ pub fn against(case: &Case<'_>, slot: Slot) -> String {
     let text = format!("{} {sign}{}", slot_name(slot), quantity(value, slot.unit()));
     let new = figure.and_then(|figure| figure.new.as_ref());
     let text = match (case.share(slot), case.n.get(slot), new) {
-        (Some(share), Some(reference), Some(new)) if slot.is_capacity() => format!(
-            "{text} is {} of {reference:.2} {}, {}",
-            percent(share),
-            slot.unit(),
-            whose(new)
-        ),
+        (Some(share), Some(reference), Some(new)) if slot.is_capacity() => {
+            format!("{text} is {} of {reference:.2} {}, {}", percent(share), slot.unit(), whose(new))
+        }
         _ => text,
     };
     sentence(&text)

@@ -84,7 +84,8 @@ impl Page {
     fn head(&mut self, judgement: &Judgement) {
         let sample = &judgement.sample;
         let named = |part: &Option<String>| part.clone().filter(|text| !text.trim().is_empty());
-        let mut bed: Vec<String> = [&sample.vessel, &sample.site, &sample.customer].into_iter().filter_map(named).collect();
+        let mut bed: Vec<String> =
+            [&sample.vessel, &sample.site, &sample.customer].into_iter().filter_map(named).collect();
         if bed.is_empty() {
             bed.extend(named(&sample.sample_id).map(|id| format!("Sample {id}")));
         }
@@ -146,7 +147,10 @@ impl Page {
         }
         self.title("Figures against new resin");
         let mut table = Table::new();
-        table.load_style(presets::NOTHING).set_content_arrangement(ContentArrangement::Dynamic).set_width(look.width.max(NARROWEST));
+        table
+            .load_style(presets::NOTHING)
+            .set_content_arrangement(ContentArrangement::Dynamic)
+            .set_width(look.width.max(NARROWEST));
         if look.color {
             table.enforce_styling();
         } else {
@@ -180,7 +184,11 @@ impl Page {
                 "lost-sites" => "sites gone or covered, as the dry resin shows",
                 _ => "not explained by what was measured",
             };
-            self.text(&format!("{} % ({} to {} %) {name}", whole(part.best), whole(part.low), whole(part.high)), "  - ", "    ");
+            self.text(
+                &format!("{} % ({} to {} %) {name}", whole(part.best), whole(part.low), whole(part.high)),
+                "  - ",
+                "    ",
+            );
         }
         if let Some(recovery) = judgement.recovery.as_ref().filter(|_| judgement.verdict == Verdict::Clean) {
             self.text(
@@ -212,11 +220,17 @@ impl Page {
         }
         for remedy in &judgement.remedy {
             let limited = !remedy.drinking_water && potable != Some(false);
-            let note = if limited { " Not for drinking water: only where it is certain that nobody drinks it." } else { "" };
+            let note =
+                if limited { " Not for drinking water: only where it is certain that nobody drinks it." } else { "" };
             let dose = remedy.dose.as_ref().map_or(String::new(), |dose| format!(" {dose}."));
-            let heat = remedy.temperature_max.map_or(String::new(), |limit| format!(" No hotter than {}.", quantity_words(limit, "Cel")));
+            let heat = remedy
+                .temperature_max
+                .map_or(String::new(), |limit| format!(" No hotter than {}.", quantity_words(limit, "Cel")));
             self.text(
-                &format!("{}.{note}{dose} {}{heat} {} (Source: {}.)", remedy.title, remedy.steps, remedy.end_check, remedy.source),
+                &format!(
+                    "{}.{note}{dose} {}{heat} {} (Source: {}.)",
+                    remedy.title, remedy.steps, remedy.end_check, remedy.source
+                ),
                 "  - ",
                 "    ",
             );

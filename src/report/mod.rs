@@ -3,3 +3,4 @@
 #[cfg(feature = "cli")]
 pub mod judgement;
 pub mod plain;
+pub mod spec;

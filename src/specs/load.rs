@@ -3,7 +3,7 @@
 //! A later text wins for each number and each key by itself, so that an overlay can move one figure and leave
 //! the rest. What stands twice in one text is an error: one of the two would be lost without a word.
 
-use super::{BASES, Bound, Class, FORMS, Fact, PROPERTIES, Family, KnowledgeError, NewFigure, Origin, Structure, Text};
+use super::{BASES, Bound, Class, FORMS, Fact, Family, KnowledgeError, NewFigure, Origin, PROPERTIES, Structure, Text};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
@@ -85,8 +85,7 @@ fn header(text: &str, id: &str) -> Option<usize> {
 }
 
 fn fresh(id: &str, entry: &ClassEntry, origin: &Origin) -> Result<Class, KnowledgeError> {
-    let missing =
-        |key| KnowledgeError::Missing { origin: origin.clone(), entry: format!("the new class `{id}`"), key };
+    let missing = |key| KnowledgeError::Missing { origin: origin.clone(), entry: format!("the new class `{id}`"), key };
     Ok(Class {
         id: id.to_owned(),
         name: entry.name.clone().ok_or_else(|| missing("name"))?,
@@ -164,11 +163,9 @@ fn lay_figure(figures: &mut Vec<NewFigure>, entry: FigureEntry, origin: &Origin)
         }
     }
     match (&figure.low, &figure.high) {
-        (None, None) if figure.typical.is_none() => Err(KnowledgeError::Missing {
-            origin: origin.clone(),
-            entry: words,
-            key: "low`, `high` or `typical",
-        }),
+        (None, None) if figure.typical.is_none() => {
+            Err(KnowledgeError::Missing { origin: origin.clone(), entry: words, key: "low`, `high` or `typical" })
+        }
         (Some(low), Some(high)) if low.value > high.value => Err(KnowledgeError::OutOfRange {
             origin: origin.clone(),
             entry: words,
@@ -223,8 +220,17 @@ mod tests {
 
     /// The eleven classes that the contract names.
     const CONTRACT: [&str; 11] = [
-        "sac-gel-10", "sac-gel-8", "sac-macro", "sba-acrylic", "sba-nitrate", "sba1-gel", "sba1-macro", "sba1-porous",
-        "sba2-gel", "wac", "wba-macro",
+        "sac-gel-10",
+        "sac-gel-8",
+        "sac-macro",
+        "sba-acrylic",
+        "sba-nitrate",
+        "sba1-gel",
+        "sba1-macro",
+        "sba1-porous",
+        "sba2-gel",
+        "wac",
+        "wba-macro",
     ];
 
     fn overlay(text: &str) -> Result<Specs, KnowledgeError> {
@@ -269,7 +275,10 @@ mod tests {
                 "own.toml:2: property `moisture` is not known",
             ),
             ("[class.wac]\ncolour = 3", "own.toml:2: unknown field `colour`"),
-            ("\n[[class.wac.figure]]\nproperty = \"fines\"\nlow = { value = 1.0 }", "own.toml:4: missing field `source`"),
+            (
+                "\n[[class.wac.figure]]\nproperty = \"fines\"\nlow = { value = 1.0 }",
+                "own.toml:4: missing field `source`",
+            ),
             (
                 "\n[[class.wac.figure]]\nproperty = \"fines\"\nhigh = { value = 1.0, source = \" \" }",
                 "own.toml:2: fines needs `source`",

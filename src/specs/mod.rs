@@ -13,11 +13,36 @@ use std::sync::OnceLock;
 
 /// Properties of the contract.
 pub const PROPERTIES: [&str; 30] = [
-    "total_capacity", "salt_splitting_capacity", "weak_capacity", "operating_capacity", "moisture_retention",
-    "whole_beads", "cracked_beads", "broken_beads", "iron", "manganese", "copper", "aluminium", "barium", "calcium",
-    "magnesium", "sodium", "silica", "organics_toc", "organics_cod", "organics_permanganate", "mean_size",
-    "harmonic_mean_size", "effective_size", "uniformity_coefficient", "fines", "bulk_density", "true_density",
-    "crush_strength", "crush_above_200g", "regenerated_sites",
+    "total_capacity",
+    "salt_splitting_capacity",
+    "weak_capacity",
+    "operating_capacity",
+    "moisture_retention",
+    "whole_beads",
+    "cracked_beads",
+    "broken_beads",
+    "iron",
+    "manganese",
+    "copper",
+    "aluminium",
+    "barium",
+    "calcium",
+    "magnesium",
+    "sodium",
+    "silica",
+    "organics_toc",
+    "organics_cod",
+    "organics_permanganate",
+    "mean_size",
+    "harmonic_mean_size",
+    "effective_size",
+    "uniformity_coefficient",
+    "fines",
+    "bulk_density",
+    "true_density",
+    "crush_strength",
+    "crush_above_200g",
+    "regenerated_sites",
 ];
 
 /// Bases of the contract.
@@ -140,9 +165,7 @@ impl Class {
     /// ```
     pub fn figure(&self, property: &str, basis: Option<&str>, form: Option<&str>) -> Option<&NewFigure> {
         self.figures.iter().find(|f| {
-            f.property == property
-                && f.basis.as_deref() == basis
-                && (f.form.is_none() || f.form.as_deref() == form)
+            f.property == property && f.basis.as_deref() == basis && (f.form.is_none() || f.form.as_deref() == form)
         })
     }
 

@@ -6,6 +6,7 @@
 use super::case::Case;
 use super::findings::Findings;
 use super::model::Model;
+use super::policy::Policy;
 
 /// One rule.
 pub struct Rule {
@@ -14,6 +15,30 @@ pub struct Rule {
     /// Its page, Markdown.
     pub page: &'static str,
     check: fn(&Case<'_>, &Model, &mut Findings),
+}
+
+impl Rule {
+    /// The page with each limit and band that it names written out: value, text, source, and whose entry it is where a
+    /// user's took the place of the built-in one.
+    ///
+    /// ```
+    /// use beadwise::judge::{Policy, rule};
+    /// let page = rule("capacity-below-limit").ok_or("no such rule")?.printed(Policy::builtin()?);
+    /// assert!(page.contains("`capacity_loss_replace`: 0.25. "));
+    /// assert!(page.contains("UFC 3-240-13FN"));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn printed(&self, policy: &Policy) -> String {
+        let mut text = String::new();
+        for line in self.page.lines() {
+            let named = |kind: &str| line.strip_prefix(kind).and_then(|rest| rest.strip_suffix('}'));
+            let limit = named("{limit:").and_then(|name| policy.limit(name).map(|limit| limit.in_words(name)));
+            let band = named("{band:").and_then(|id| policy.band_by_id(id).map(super::policy::Band::in_words));
+            text.push_str(&limit.or(band).unwrap_or_else(|| line.to_owned()));
+            text.push('\n');
+        }
+        text
+    }
 }
 
 macro_rules! rules {
