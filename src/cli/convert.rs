@@ -74,9 +74,7 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     for own in args.output.iter().chain(&rejects) {
         spare(&mut found, own)?;
     }
-    for name in &found.repeated {
-        output::say(&format!("{name}: named more than once; it is read once"));
-    }
+    found.tell_repeated();
     match &args.output {
         Some(path) => {
             let mut file = WholeFile::begin("--output", path)?;

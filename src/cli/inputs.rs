@@ -29,6 +29,15 @@ pub struct Inputs {
     pub repeated: Vec<String>,
 }
 
+impl Inputs {
+    /// Says which files were named more than once: nobody should wonder where their second copy is.
+    pub fn tell_repeated(&self) {
+        for name in &self.repeated {
+            super::output::say(&format!("{name}: named more than once; it is read once"));
+        }
+    }
+}
+
 /// A file found, before it is known whether its short name tells it from the others.
 struct Found {
     short: String,

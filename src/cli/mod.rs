@@ -3,12 +3,17 @@
 //! Takes the process's arguments; gives its exit status. The disk, the terminal and the environment are touched here
 //! and nowhere else. Reads nothing of resin by itself: that is [`crate::pipeline`].
 
+mod completions;
 mod contained;
 mod convert;
+mod explain;
 mod inputs;
+mod judge;
+mod knowledge;
 mod output;
 mod read;
 mod reading;
+mod spec;
 mod spool;
 mod whole;
 
@@ -17,6 +22,7 @@ use output::{Status, Stop};
 
 const EXAMPLES: &str = "\
 Examples:
+  beadwise judge march.pdf                        what to do with the bed, and why
   beadwise read march.pdf                         what the report says, as tables
   beadwise read --json march.pdf april.xlsx       the same as one JSON document
   beadwise convert reports/ --to csv -o all.csv   a folder of reports as one table
@@ -36,6 +42,10 @@ struct Cli {
 enum Command {
     Read(read::Args),
     Convert(convert::Args),
+    Judge(judge::Args),
+    Spec(spec::Args),
+    Explain(explain::Args),
+    Completions(completions::Args),
 }
 
 /// Runs the program with the process's own arguments; gives the exit status.
@@ -51,6 +61,10 @@ pub fn run() -> u8 {
     let ended = match &cli.command {
         Command::Read(args) => read::run(args),
         Command::Convert(args) => convert::run(args),
+        Command::Judge(args) => judge::run(args),
+        Command::Spec(args) => spec::run(args),
+        Command::Explain(args) => explain::run(args),
+        Command::Completions(args) => completions::run(args),
     };
     match ended {
         Ok(Status::AllRead) | Err(Stop::PipeClosed) => 0,

@@ -98,10 +98,15 @@ fn message(error: &FileError) -> String {
 /// How pages on standard output are to look, by the terminal and the environment.
 pub fn look() -> Look {
     let terminal = io::stdout().is_terminal();
-    let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
-    let dumb = std::env::var_os("TERM").is_some_and(|term| term == "dumb");
     let width = if terminal { comfy_table::Table::new().width() } else { None };
-    Look { width: width.unwrap_or(80).clamp(60, 110), color: terminal && !set("NO_COLOR") && !dumb }
+    look_by(terminal, width, |name| std::env::var(name).ok())
+}
+
+/// `NO_COLOR` counts where it is set and not empty, as <https://no-color.org> has it.
+fn look_by(terminal: bool, width: Option<u16>, variable: impl Fn(&str) -> Option<String>) -> Look {
+    let plain = variable("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let dumb = variable("TERM").is_some_and(|term| term == "dumb");
+    Look { width: width.unwrap_or(80).clamp(60, 110), color: terminal && !plain && !dumb }
 }
 
 #[cfg(test)]
@@ -117,5 +122,17 @@ mod tests {
             text: "it is cut off; fetch it again".into(),
         };
         assert_eq!(message(&error), "mail.eml: core.xlsx: it is cut off; fetch it again [not-a-workbook]");
+    }
+
+    #[test]
+    fn pages_are_plain_but_on_a_terminal_that_wants_colour() {
+        let set = |name: &'static str, value: &'static str| move |asked: &str| (asked == name).then(|| value.to_owned());
+        assert!(look_by(true, None, set("TERM", "xterm")).color);
+        assert!(look_by(true, None, set("NO_COLOR", "")).color);
+        assert!(!look_by(true, None, set("NO_COLOR", "1")).color);
+        assert!(!look_by(true, None, set("TERM", "dumb")).color);
+        assert!(!look_by(false, None, |_| None).color);
+        assert_eq!(look_by(false, None, |_| None).width, 80);
+        assert_eq!(look_by(true, Some(300), |_| None).width, 110);
     }
 }

@@ -15,7 +15,7 @@ Examples:
   beadwise read march.pdf
   beadwise read --all march.eml          also list what was set aside and left unread
   beadwise read --json reports/*.xlsx    one JSON document for other programs
-  pbpaste | beadwise read -              from standard input";
+  cat march.txt | beadwise read -        from standard input";
 
 /// Read reports and show what they say
 #[derive(Debug, clap::Args)]
@@ -40,9 +40,7 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     let lexicon = args.reading.lexicon()?;
     let contained = InProcess::new(&options, &lexicon);
     let found = inputs::gather(&args.files);
-    for name in &found.repeated {
-        output::say(&format!("{name}: named more than once; it is read once"));
-    }
+    found.tell_repeated();
     let mut reading = Reading { errors: found.errors, ..Reading::default() };
     reading.errors.iter().for_each(output::report);
     if args.json {

@@ -180,10 +180,17 @@ pub struct WideTable {
 impl WideTable {
     /// Takes a record in; gives its row for [`WideTable::finished`].
     pub fn row(&mut self, record: &Record, lexicon: &Lexicon, text: Text) -> WideRow {
-        let mut seen: BTreeMap<(&str, Option<&str>, Option<&str>), Vec<Option<&str>>> = BTreeMap::new();
+        let mut seen: BTreeMap<(&str, Option<&str>, Option<&String>), Vec<Option<&str>>> = BTreeMap::new();
         let mut cells = Vec::new();
         for m in &record.measurements {
-            let of = (m.property.as_str(), m.basis.as_deref(), m.unit.as_deref());
+            // A figure without a value has no cell; its doubt says that it was there.
+            if m.value.is_none() && m.high.is_none() && m.qualifier == Qualifier::Equal {
+                continue;
+            }
+            let canonical = lexicon.property(&m.property);
+            let canonical = canonical.and_then(|p| p.units.get(m.basis.as_deref().unwrap_or_default()));
+            let unit = m.unit.as_ref().or(canonical);
+            let of = (m.property.as_str(), m.basis.as_deref(), unit);
             let forms = seen.entry(of).or_default();
             let in_other_form = forms.iter().any(|form| *form != m.form.as_deref());
             forms.push(m.form.as_deref());
@@ -192,7 +199,7 @@ impl WideTable {
                 property: m.property.clone(),
                 basis_at: BASES.iter().position(|b| Some(*b) == m.basis.as_deref()).unwrap_or(BASES.len()),
                 basis: m.basis.clone(),
-                unit: m.unit.clone(),
+                unit: unit.cloned(),
                 nth: forms.len(),
             };
             let next = self.columns.len();
