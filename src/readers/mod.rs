@@ -4,6 +4,7 @@ pub mod docx;
 mod grid;
 pub mod html;
 pub mod marks;
+pub mod pdf;
 
 use crate::document::{Document, Notice, Part};
 
