@@ -91,7 +91,7 @@ impl ReadError {
 }
 
 /// What the reader of one format gives back.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct ReadOutput {
     /// The body first, then attachments.
     pub parts: Vec<Part>,
