@@ -204,7 +204,7 @@ mod tests {
         let mut little = vec![0xff, 0xfe];
         little.extend("Eisen;<50;mg/kg\nµm".encode_utf16().flat_map(u16::to_le_bytes));
         assert_eq!(text(&little), ("Eisen;<50;mg/kg\nµm".into(), "UTF-16LE", false));
-        assert_eq!(text(little.get(2..).unwrap()), ("Eisen;<50;mg/kg\nµm".into(), "UTF-16LE", false));
+        assert_eq!(text(little.split_off(2).as_slice()), ("Eisen;<50;mg/kg\nµm".into(), "UTF-16LE", false));
         let big: Vec<u8> = "moisture 47.3".encode_utf16().flat_map(u16::to_be_bytes).collect();
         assert_eq!(text(&big), ("moisture 47.3".into(), "UTF-16BE", false));
         assert_eq!(text(b"\xef\xbb\xbfFeuchte"), ("Feuchte".into(), "UTF-8", false));
