@@ -3,6 +3,7 @@
 //! The first page of a mail's part is its head, each line placed by its number in the file; the pages after it are
 //! the body, whose lines count from 1 in the decoded text.
 
+use super::kit::content::Content;
 use super::kit::encoding::decode;
 use super::{Input, ReadError, ReadOptions, ReadOutput, html, place_in_part, read_at_depth, text};
 use crate::document::{Line, Notice, NoticeKind, Page, Part};
@@ -13,8 +14,9 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// Head lines that only the machines of mail write.
-const MACHINE_LINES: [&str; 7] = [
+const MACHINE_LINES: [&str; 8] = [
     "mime-version",
+    "content-type",
     "message-id",
     "received",
     "return-path",
@@ -22,13 +24,19 @@ const MACHINE_LINES: [&str; 7] = [
     "content-transfer-encoding",
     "dkim-signature",
 ];
+/// Bytes of the file that are searched for them.
+const HEAD_BYTES: usize = 64 << 10;
 const PEOPLE_LINES: [&str; 5] = ["from", "to", "date", "subject", "cc"];
 
 pub(super) fn sniff(input: &Input<'_>) -> bool {
-    let Some(decoded) = input.content.text() else { return false };
+    // Attachments may come as bare bytes, and then the whole is no text.
+    if !matches!(input.content, Content::Text(_) | Content::Binary) {
+        return false;
+    }
+    let head = String::from_utf8_lossy(input.bytes.get(..HEAD_BYTES.min(input.bytes.len())).unwrap_or_default());
     let mut machine = 0;
     let mut people = 0;
-    for line in decoded.text.trim_start_matches('\n').lines().take(200) {
+    for line in head.trim_start_matches(['\r', '\n']).lines().take(200) {
         if line.trim().is_empty() {
             break;
         }
