@@ -160,7 +160,7 @@ fn strangeness(text: &str) -> usize {
     // One upright stroke is a misread sign; a frame has rules across too.
     let framed = characters.iter().filter(|c| matches!(c, '─' | '═')).count() > 2;
     let indices = 0..characters.len();
-    indices.filter(|index| !(framed && is_frame(&characters, *index)) && !in_place(&characters, *index)).count()
+    indices.filter(|index| !(in_place(&characters, *index) || framed && is_frame(&characters, *index))).count()
 }
 
 fn is_frame(characters: &[char], index: usize) -> bool {
