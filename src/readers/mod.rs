@@ -11,8 +11,10 @@ use std::sync::Arc;
 pub mod csv;
 pub mod docx;
 pub mod eml;
+mod grid;
 pub mod html;
 pub mod kit;
+pub mod marks;
 pub mod ods;
 pub mod pdf;
 pub mod text;
@@ -89,7 +91,7 @@ impl ReadError {
 }
 
 /// What the reader of one format gives back.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct ReadOutput {
     /// The body first, then attachments.
     pub parts: Vec<Part>,
