@@ -127,8 +127,17 @@ fn attempt(bytes: &[u8], password: Option<&str>, until: Instant, bare: bool) -> 
     if pages.is_empty() {
         return Err(broken("no page can be found in it"));
     }
+    let attachments = pass::has_attachments(&doc);
     drop(doc);
-    assemble(&pages, until)
+    let mut output = assemble(&pages, until)?;
+    if attachments {
+        output.notices.push(Notice {
+            kind: NoticeKind::UnreadableAttachment,
+            text: "files attached inside the PDF were not read; save them and read them by themselves".to_owned(),
+            place: Where::default(),
+        });
+    }
+    Ok(output)
 }
 
 fn assemble(raw: &[RawPage], until: Instant) -> Result<ReadOutput, ReadError> {
