@@ -13,6 +13,7 @@ pub mod worker;
 
 mod cmap;
 mod content;
+mod core_widths;
 mod fonts;
 mod glyphs;
 mod lexer;
@@ -22,6 +23,7 @@ mod page;
 mod pass;
 mod paths;
 mod ruled;
+mod simple;
 mod source;
 mod upright;
 mod words;

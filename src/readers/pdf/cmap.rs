@@ -240,6 +240,7 @@ fn units(bytes: &[u8]) -> Vec<u16> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     #[test]
