@@ -18,5 +18,8 @@ pub mod readers;
 pub mod extract;
 pub mod reconcile;
 pub mod pipeline;
+pub mod specs;
+pub mod judge;
+pub mod report;
 #[cfg(feature = "cli")]
 pub mod cli;

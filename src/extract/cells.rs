@@ -210,7 +210,7 @@ fn cut_hard(cell: Cell, lexicon: &Lexicon, style: &Style) -> Vec<Cell> {
         }
     }
     let mut cell = cell;
-    if let Some(stripped) = cell.text.strip_suffix([':', '=']) {
+    if let Some(stripped) = cell.text.strip_suffix([':', '=']).filter(|t| !t.trim().is_empty()) {
         let text = stripped.trim_end().to_owned();
         cell = cell.with_text(text);
         cell.colon = true;
@@ -373,6 +373,10 @@ fn cell_of(pieces: &[Piece]) -> Cell {
 }
 
 fn push_cell(mut cell: Cell, cells: &mut Vec<Cell>) {
+    if cell.text.ends_with([',', ';']) {
+        let length = cell.text.trim_end_matches([',', ';', ' ']).len();
+        cell.text.truncate(length);
+    }
     if let Some(stripped) = cell.text.strip_suffix(':').or_else(|| cell.text.strip_suffix('=')) {
         cell.text = stripped.trim_end().to_owned();
         cell.colon = true;
@@ -410,6 +414,16 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
         let head_text = join(head);
         let head_text = head_text.trim_end_matches([':', '=', ' ']);
         let label = lexicon.understand(head_text, &[]);
+        if !label.is_clear()
+            && let Some(from) = clear_tail(head, lexicon)
+        {
+            let (front, back) = head.split_at(from);
+            cut_chunk(front.to_vec(), lexicon, style, cells, depth + 1);
+            let mut rest = back.to_vec();
+            rest.extend_from_slice(tail);
+            cut_chunk(rest, lexicon, style, cells, depth + 1);
+            return;
+        }
         let known = label.target.is_some() || lexicon.role(head_text).is_some();
         let short = head.len() <= 7 && !head_text.contains(['.', ';']);
         if (known && label.unexplained.len() <= 2) || short {
@@ -468,6 +482,18 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
         }
     }
     push_cell(whole, cells);
+}
+
+/// "Softener 2, top, sampled: 18 Nov": the label before the colon is only the last of the words.
+fn clear_tail(head: &[Piece], lexicon: &Lexicon) -> Option<usize> {
+    (1..head.len()).find(|&from| {
+        let ends = from
+            .checked_sub(1)
+            .and_then(|p| head.get(p))
+            .is_some_and(|p| p.text.ends_with([',', ';', ')', '-', '–', '.']));
+        let text = head.get(from..).map(join).unwrap_or_default();
+        ends && lexicon.understand(text.trim_end_matches([':', '=', ' ']), &[]).is_clear()
+    })
 }
 
 /// How many pieces end at or before a byte of their joined text; none where it falls inside one.

@@ -11,6 +11,7 @@
 mod bands;
 mod cells;
 mod ledger;
+mod notes;
 mod page;
 mod prose;
 mod scope;

@@ -5,8 +5,8 @@ use super::cells::{self, Cell, Row};
 use super::ledger::{Ledger, WordId};
 use super::scope::{Fact, Scopes};
 use super::style::Style;
-use super::table::{self, Carried, Desk};
-use super::{Extraction, prose, sieve};
+use super::table::{self, Carried, Desk, Footnotes};
+use super::{Extraction, notes, prose, sieve};
 use crate::document::{Document, NoticeKind, Page, Part};
 use crate::lexicon::{Lexicon, Target};
 use crate::place::Where;
@@ -28,6 +28,7 @@ struct PageState {
     pending: Vec<Row>,
     section: Vec<crate::lexicon::FacetId>,
     section_unit: Option<crate::quantity::Unit>,
+    footnotes: Footnotes,
 }
 
 impl<'a> Reader<'a> {
@@ -53,17 +54,32 @@ impl<'a> Reader<'a> {
             self.scopes.start_part(number);
             let style = Style::of(part);
             let sheets = part.pages.len() > 1 && part.pages.iter().any(|p| p.name.is_some());
-            let mut state = PageState { carried: None, pending: Vec::new(), section: Vec::new(), section_unit: None };
+            let mut state = PageState {
+                carried: None,
+                pending: Vec::new(),
+                section: Vec::new(),
+                section_unit: None,
+                footnotes: Footnotes::new(),
+            };
             for page in &part.pages {
                 if sheets || page.name.is_some() {
                     self.scopes.close();
-                    state = PageState { carried: None, pending: Vec::new(), section: Vec::new(), section_unit: None };
+                    state = PageState {
+                        carried: None,
+                        pending: Vec::new(),
+                        section: Vec::new(),
+                        section_unit: None,
+                        footnotes: Footnotes::new(),
+                    };
                     self.name_of_sheet(page, sheets);
                 }
                 let rows = self.rows(part, page, &style, &mut next_word, &mut next_line, &mut line_words);
+                state.footnotes.extend(notes::footnotes(page, self.lexicon));
                 self.page(rows, &style, &mut state);
             }
         }
+        let drafts = &mut self.scopes.drafts;
+        notes::apply(&notes::general(self.document, self.lexicon), drafts, self.lexicon);
         self.finish(&line_words)
     }
 
@@ -117,6 +133,10 @@ impl<'a> Reader<'a> {
             }
             if cells::is_rule(line) && line.table.is_none() {
                 ruled = true;
+                if let (Some(last), Some(place)) = (last.as_mut(), line.words.first().map(|w| w.place.line)) {
+                    last.1 = line.bottom;
+                    last.2 = place;
+                }
                 continue;
             }
             let text_line = line.words.first().and_then(|w| w.place.line);
@@ -286,6 +306,7 @@ impl<'a> Reader<'a> {
             ledger: &mut self.ledger,
             section: state.section.clone(),
             section_unit: None,
+            footnotes: &state.footnotes,
         };
         prose::read(rows, &lookup, &mut desk);
         self.words = words;
@@ -300,6 +321,7 @@ impl<'a> Reader<'a> {
             ledger: &mut self.ledger,
             section: state.section.clone(),
             section_unit: state.section_unit.clone(),
+            footnotes: &state.footnotes,
         };
         if sieve::read(rows, &mut desk) {
             return;
@@ -317,6 +339,7 @@ impl<'a> Reader<'a> {
                 ledger: &mut self.ledger,
                 section: state.section.clone(),
                 section_unit: state.section_unit.clone(),
+                footnotes: &state.footnotes,
             };
             table::read(&turned, &mut desk, None);
             return;
@@ -346,6 +369,7 @@ impl<'a> Reader<'a> {
                 ledger: &mut self.ledger,
                 section: state.section.clone(),
                 section_unit: None,
+                footnotes: &state.footnotes,
             };
             let is_fact = row.cells.first().is_some_and(|c| bands::is_label(c, lexicon, style) || c.colon)
                 && !(row.cells.len() > 2 && row.cells.iter().skip(1).all(|c| !c.colon) && first_figure.is_some());
@@ -369,6 +393,7 @@ impl<'a> Reader<'a> {
                 ledger: &mut self.ledger,
                 section: state.section.clone(),
                 section_unit: state.section_unit.clone(),
+                footnotes: &state.footnotes,
             };
             state.carried = table::read(rest, &mut desk, state.carried.take());
         }
@@ -386,7 +411,6 @@ impl<'a> Reader<'a> {
         }
         let text = cell.text.trim();
         let label = self.lexicon.understand(text, &[]);
-        let has = |id: &str| self.lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f));
         let mut desk = Desk {
             lexicon: self.lexicon,
             style,
@@ -394,21 +418,11 @@ impl<'a> Reader<'a> {
             ledger: &mut self.ledger,
             section: Vec::new(),
             section_unit: None,
+            footnotes: &state.footnotes,
         };
-        let marked = !label.unexplained.is_empty() || !label.loose_numbers.is_empty();
-        let names_sample = (has("sample") || has("vessel")) && marked && label.unexplained.len() <= 3;
-        let context = ["feed", "outlet", "wash"].iter().any(|c| label.has_context(c));
-        if !context && (names_sample || (label.position.is_some() && label.unexplained.len() <= 1)) && !has("report") {
-            let facts = table::name_facts(cell, text, &desk);
-            let any = !facts.is_empty();
-            for fact in facts {
-                desk.ledger.set_aside(&fact.words, table::reason(&fact.key));
-                desk.scopes.learn(fact, self.lexicon);
-            }
-            if any {
-                state.section = self.lexicon.heading_facets(text);
-                return true;
-            }
+        if table::names_sample(cell, &mut desk) {
+            state.section = self.lexicon.heading_facets(text);
+            return true;
         }
         let figures = label.target.as_ref().is_some_and(Target::is_figure);
         let facets = self.lexicon.heading_facets(text);
@@ -599,7 +613,7 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
                         && c.seen(lexicon, style).date.is_none()
                         && !c.colon
                         && c.word_count() >= 3
-                        && !style.find(&c.text).is_empty()
+                        && !style.find(crate::lexicon::strip_numbering(&c.text)).is_empty()
                         && !c.seen(lexicon, style).label.is_clear()
                 });
             let spread = row.cells.windows(2).any(|w| match w {

@@ -26,6 +26,8 @@ pub struct Split {
     pub references: Vec<ReferenceText>,
     /// Figures that nothing explains.
     pub leftover: Vec<String>,
+    /// The words around the figures.
+    pub words: String,
 }
 
 /// Reads a cell that is more than one value expression.
@@ -46,6 +48,9 @@ pub fn figures_of_cell(text: &str, lexicon: &Lexicon, style: &Style) -> Option<S
         let after = if number + 1 < count { after.split([',', ';', ')']).next().unwrap_or_default() } else { after };
         let role = role_in(before, lexicon).or_else(|| role_in(after, lexicon));
         let slice = text.get(located.start..located.end).unwrap_or_default().to_owned();
+        if split.result.is_none() || !after.is_empty() && number + 1 == count {
+            split.words = format!("{} {before} {after}", split.words);
+        }
         last = located.end;
         match role {
             Some(role @ (Role::Specification | Role::SpecificationLow | Role::SpecificationHigh)) => {
@@ -218,6 +223,7 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, desk: &m
         let stop = rest.find([';']).unwrap_or(rest.len());
         rest.get(..stop).unwrap_or_default().clone_into(&mut last.1);
     }
+    let vessels = vessels_in(&text, desk.lexicon);
     let mut after_mode: Option<bool> = None;
     let mut last_target: Option<(Target, usize)> = None;
     for (at, (figure, (before, after))) in found.iter().zip(&segments).enumerate() {
@@ -283,6 +289,18 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, desk: &m
             ));
         }
         let slice = text.get(figure.start..figure.end).unwrap_or_default().trim().to_owned();
+        // In a sentence on two vessels a figure is the nearer one's.
+        if let Some((from, to)) = vessels.iter().rfind(|(_, to)| *to <= figure.start).filter(|_| vessels.len() > 1)
+            && let Some(name) = text.get(*from..*to)
+        {
+            let fact = Fact {
+                key: "vessel".into(),
+                text: name.to_owned(),
+                place: paragraph.place(start + from),
+                ..Fact::default()
+            };
+            desk.scopes.learn(fact, desk.lexicon);
+        }
         let index = desk.scopes.open_index();
         desk.ledger.read(&words);
         if let Some(draft) = desk.scopes.drafts.get_mut(index) {
@@ -428,7 +446,7 @@ fn facts(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
         };
         desk.scopes.learn(fact, desk.lexicon);
     }
-    if let Some((from, to)) = vessel_in(text, desk.lexicon) {
+    for (from, to) in vessels_in(text, desk.lexicon).into_iter().take(1) {
         let words = paragraph.words_in(start + from, start + to);
         desk.ledger.set_aside(&words, table::reason("vessel"));
         let fact = Fact {
@@ -444,12 +462,17 @@ fn facts(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
 }
 
 /// "Softener B", "Tank No. 3", "Enthärter 2": a vessel's word with a short mark behind it.
-fn vessel_in(text: &str, lexicon: &Lexicon) -> Option<(usize, usize)> {
-    let vessel = lexicon.facet_id("vessel")?;
+fn vessels_in(text: &str, lexicon: &Lexicon) -> Vec<(usize, usize)> {
+    let Some(vessel) = lexicon.facet_id("vessel") else { return Vec::new() };
     let list = crate::lexicon::words(text);
+    let mut found = Vec::new();
     for pair in list.windows(2) {
         let [word, mark] = pair else { continue };
-        let written = text.get(word.start..word.end)?;
+        let (Some(written), Some(between), Some(mark_text)) =
+            (text.get(word.start..word.end), text.get(word.end..mark.start), text.get(mark.start..mark.end))
+        else {
+            continue;
+        };
         if written.chars().count() < 4 {
             continue;
         }
@@ -457,14 +480,12 @@ fn vessel_in(text: &str, lexicon: &Lexicon) -> Option<(usize, usize)> {
         if !label.facets.contains(&vessel) || !label.unexplained.is_empty() {
             continue;
         }
-        let between = text.get(word.end..mark.start)?;
-        let mark_text = text.get(mark.start..mark.end)?;
         let short = mark_text.chars().count() <= 3
             && mark_text.chars().all(|c| c.is_ascii_digit() || c.is_ascii_uppercase())
             && mark_text.chars().any(|c| c.is_ascii_digit() || mark_text.chars().count() == 1);
         if short && between.trim().chars().all(|c| matches!(c, '#' | '-' | '.' | ':')) {
-            return Some((word.start, mark.end));
+            found.push((word.start, mark.end));
         }
     }
-    None
+    found
 }

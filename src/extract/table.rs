@@ -12,7 +12,8 @@ use super::{Figure, ReferenceText};
 use crate::lexicon::{FacetId, Label, Lexicon, Role, Target, fold};
 use crate::quantity::Unit;
 use crate::record::{Doubt, Qualifier};
-use crate::value::Bound;
+use regex::Regex;
+use std::sync::OnceLock;
 
 /// What the reading of a table needs at hand.
 pub struct Desk<'a> {
@@ -28,7 +29,12 @@ pub struct Desk<'a> {
     pub section: Vec<FacetId>,
     /// Unit that a heading gives to all below it.
     pub section_unit: Option<Unit>,
+    /// What the page's footnotes say, by their marks.
+    pub footnotes: &'a Footnotes,
 }
+
+/// Facets that footnotes give to the figures that carry their mark.
+pub type Footnotes = std::collections::HashMap<String, Vec<FacetId>>;
 
 /// What a column holds.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,6 +46,8 @@ enum Holds {
     Method,
     Detection,
     Deviation,
+    Basis,
+    Sign,
     Fact(String),
     Other(Role),
     Words,
@@ -226,6 +234,19 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
             (columns, samples)
         }
     };
+    if std::env::var("BWDEBUG").is_ok() {
+        for c in &columns {
+            eprintln!(
+                "{:?} {:?} {:?} unsure={} facts={:?}",
+                c.span,
+                c.holds,
+                c.head_text,
+                c.unsure,
+                c.facts.iter().map(|f| (&f.key, &f.text)).collect::<Vec<_>>()
+            );
+        }
+        eprintln!("samples {samples:?}");
+    }
     let value_columns = columns.iter().filter(|c| c.holds == Holds::Value).count();
     let mut group: Vec<FacetId> = Vec::new();
     for row in rows {
@@ -249,6 +270,7 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
             && cell.seen(lexicon, style).value.is_none()
         {
             group = lexicon.heading_facets(&cell.text);
+            names_sample(cell, desk);
             continue;
         }
         figures(row, &columns, &samples, &group, desk);
@@ -291,11 +313,7 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
 
 fn describe(spans: &[Span], heads: &[&Row], body: &[&Row], desk: &Desk<'_>) -> Vec<Column> {
     let (lexicon, style) = (desk.lexicon, desk.style);
-    let plain: Vec<Row> = heads
-        .iter()
-        .filter(|r| !r.cells.first().is_some_and(|c| is_fact_label(c, lexicon, style) && r.cells.len() > 2))
-        .map(|r| (*r).clone())
-        .collect();
+    let plain: Vec<Row> = heads.iter().filter(|r| !attribute_like(r, lexicon, style)).map(|r| (*r).clone()).collect();
     let joined = join_heads(&plain, spans);
     let label_at = label_column(spans, body, lexicon, style);
     spans
@@ -323,6 +341,20 @@ fn describe(spans: &[Span], heads: &[&Row], body: &[&Row], desk: &Desk<'_>) -> V
             column
         })
         .collect()
+}
+
+/// A row that begins with the label of a fact and goes on with the facts, rather than with the names of columns.
+fn attribute_like(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
+    let Some(first) = row.cells.first() else { return false };
+    if !is_fact_label(first, lexicon, style) || row.cells.len() < 3 {
+        return false;
+    }
+    let names = row.cells.iter().skip(1).filter(|c| {
+        let seen = c.seen(lexicon, style);
+        let key = matches!(&seen.label.target, Some(Target::Key(_))) && seen.label.is_clear();
+        key || matches!(seen.role, Some(Role::Unit | Role::Parameter | Role::Result | Role::Method | Role::Rating))
+    });
+    names.count() * 2 < row.cells.len() - 1
 }
 
 fn is_fact_label(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
@@ -360,6 +392,19 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
     let label = lexicon.understand(text, &[]);
     if units > 0 && units * 2 > filled && values <= filled / 3 {
         column.holds = Holds::Unit;
+        return;
+    }
+    let signs = count(&|c| matches!(c.text.trim(), "=" | "<" | ">" | "~" | "≤" | "≥" | "<=" | ">="));
+    if signs > 0 && signs == cells.len() {
+        column.holds = Holds::Sign;
+        return;
+    }
+    let bases = count(&|c| {
+        let seen = c.seen(lexicon, style);
+        seen.label.basis.is_some() && seen.label.unexplained.is_empty() && seen.value.is_none() && seen.unit.is_none()
+    });
+    if bases > 0 && bases == filled {
+        column.holds = Holds::Basis;
         return;
     }
     if methods > 0 && methods * 2 > filled {
@@ -432,6 +477,28 @@ fn by_content(cells: &[&Cell], values: usize, filled: usize, lexicon: &Lexicon, 
         })
         .count();
     if bounded * 2 > values && filled > 1 { Holds::Reference(Role::Specification) } else { Holds::Value }
+}
+
+/// A heading that names a sample: its vessel, its place in the bed, its own name. False if it names none.
+pub fn names_sample(cell: &Cell, desk: &mut Desk<'_>) -> bool {
+    let lexicon = desk.lexicon;
+    let text = cell.text.trim();
+    let label = lexicon.understand(text, &[]);
+    let has = |id: &str| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f));
+    let marked = !label.unexplained.is_empty() || !label.loose_numbers.is_empty();
+    let context = ["feed", "outlet", "wash"].iter().any(|c| label.has_context(c));
+    let named = (has("sample") || has("vessel")) && marked && label.unexplained.len() <= 3;
+    let placed = label.position.is_some() && label.unexplained.len() <= 1 && label.loose_numbers.len() <= 1;
+    if context || has("report") || !(named || placed) || label.target.as_ref().is_some_and(Target::is_figure) {
+        return false;
+    }
+    let facts = name_facts(cell, text, desk);
+    let any = !facts.is_empty();
+    for fact in facts {
+        desk.ledger.set_aside(&fact.words, reason(&fact.key));
+        desk.scopes.learn(fact, lexicon);
+    }
+    any
 }
 
 /// Facts that the head of a value column gives: a date, a place in the bed, a vessel, a sample's name.
@@ -573,7 +640,12 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
     for row in rows {
         let Some(first) = row.cells.first() else { continue };
         let enough = row.cells.len() > 2 || (row.table == Some(u32::MAX) && row.cells.len() == 2);
-        if !is_fact_label(first, lexicon, style) || !enough || figure_row(row, lexicon, style) {
+        let turned = row.table == Some(u32::MAX);
+        if !is_fact_label(first, lexicon, style)
+            || !enough
+            || figure_row(row, lexicon, style)
+            || (!turned && !attribute_like(row, lexicon, style))
+        {
             continue;
         }
         let Some(Target::Key(key)) = first.seen(lexicon, style).label.target.clone() else { continue };
@@ -636,6 +708,17 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
 /// Where the heads leave open which of several columns is the result.
 fn settle(columns: &mut [Column], body: &[&Row], desk: &Desk<'_>) {
     let (lexicon, style) = (desk.lexicon, desk.style);
+    for column in columns.iter_mut().filter(|c| !c.facts.is_empty() && c.holds == Holds::Value) {
+        column.unsure = false;
+        column.named = true;
+    }
+    // A mean beside several samples is no sample; beside replicates it is the result.
+    let samples = columns.iter().filter(|c| c.holds == Holds::Value && !c.mean && !c.replicate).count();
+    if samples > 0 {
+        for column in columns.iter_mut().filter(|c| c.holds == Holds::Value && c.mean) {
+            column.holds = Holds::Other(Role::Average);
+        }
+    }
     let has_result = columns.iter().any(|c| c.holds == Holds::Value && !c.unsure && !c.previous);
     if has_result {
         // Beside a named result, a column without a head is no sample.
@@ -677,8 +760,11 @@ fn open_samples(columns: &[Column], body: &[&Row], desk: &mut Desk<'_>) -> Vec<O
     let named = values.iter().any(|&at| columns.get(at).is_some_and(|c| !c.facts.is_empty()));
     for &at in &values {
         let Some(column) = columns.get(at) else { continue };
-        let facts = if alone && !named { Vec::new() } else { column.facts.clone() };
-        let mut facts = facts;
+        let mut facts = column.facts.clone();
+        if alone && facts.is_empty() && !column.previous {
+            // The sample that is open when the row is read: a heading between rows may change it.
+            continue;
+        }
         if !alone && facts.is_empty() && !column.previous && column.named && named {
             facts.push(Fact { key: "sample_id".into(), text: column.head_text.clone(), ..Fact::default() });
         }
@@ -689,12 +775,6 @@ fn open_samples(columns: &[Column], body: &[&Row], desk: &mut Desk<'_>) -> Vec<O
         let index = desk.scopes.sample_for(&facts, alone, previous);
         if let Some(slot) = samples.get_mut(at) {
             *slot = Some(index);
-        }
-    }
-    let anchor = values.first().and_then(|&at| samples.get(at).copied().flatten());
-    for (slot, column) in samples.iter_mut().zip(columns) {
-        if slot.is_none() && column.holds == Holds::Value && values.len() <= 1 {
-            *slot = anchor.or_else(|| Some(desk.scopes.open_index()));
         }
     }
     samples
@@ -727,6 +807,17 @@ pub fn facts_of_row(row: &Row, desk: &mut Desk<'_>, value_columns: usize) -> boo
         let seen = cell.seen(lexicon, style);
         let label = &seen.label;
         let Some(Target::Key(key)) = &label.target else {
+            if !cell.colon
+                && value_columns <= 1
+                && row.cells.get(at + 1).is_none_or(|next| next.colon)
+                && row.cells.len() > 1
+                && seen.value.is_none()
+                && names_sample(cell, desk)
+            {
+                any = true;
+                at += 1;
+                continue;
+            }
             if cell.colon && label.target.is_none() && at + 1 < row.cells.len() {
                 // A label that the lexicon does not know: its text is set aside with it, its numbers stay unread.
                 at += 1;
@@ -826,6 +917,9 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
         for before in row.cells.iter().take(at).filter(|c| !is_figure(c, lexicon, style)) {
             own_section.extend(lexicon.heading_facets(&before.text));
         }
+        for mark in row.cells.iter().flat_map(|c| marks(&c.text)) {
+            own_section.extend(desk.footnotes.get(&mark).into_iter().flatten());
+        }
         let mut label = lexicon.understand(&cell.text, &own_section);
         if feed_against_unit(&label, row, lexicon, style) {
             label = lexicon.understand(&cell.text, group);
@@ -855,6 +949,9 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
                 desk,
             );
         }
+        if label.basis.is_none() {
+            label.basis.clone_from(&around.basis);
+        }
         let row_facts = row_facts(row, columns, &spans, desk);
         emit(row, cell, &label, around, results, columns, samples, row_facts, desk);
     }
@@ -872,6 +969,36 @@ fn feed_against_unit(label: &Label, row: &Row, lexicon: &Lexicon, style: &Style)
     })
 }
 
+/// Footnote marks at the end of a cell: "Iron *", "1,420 (d)", "Total capacity¹".
+pub fn marks(text: &str) -> Vec<String> {
+    static MARK: OnceLock<Option<Regex>> = OnceLock::new();
+    MARK.get_or_init(|| {
+        Regex::new(
+            r"(\*+|[†‡§#]+|[¹²³⁰⁴-⁹]+|\((?:\d{1,2}|[a-z]|[¹²³])\)|\s(?:\d|[a-z])\)|\[(?:\d|[a-z])\])(?:\s|,|:|$)",
+        )
+        .ok()
+    })
+    .as_ref()
+    .map(|p| p.captures_iter(text).filter_map(|c| c.get(1)).map(|m| plain_mark(m.as_str())).collect())
+    .unwrap_or_default()
+}
+
+/// "(1)", "1)", "¹" and "[1]" are one mark.
+pub fn plain_mark(mark: &str) -> String {
+    mark.chars()
+        .filter_map(|c| match c {
+            '(' | ')' | '[' | ']' | '.' | ':' | '=' => None,
+            '¹' => Some('1'),
+            '²' => Some('2'),
+            '³' => Some('3'),
+            '⁴' => Some('4'),
+            '⁵' => Some('5'),
+            _ if c.is_whitespace() => None,
+            _ => Some(c),
+        })
+        .collect()
+}
+
 #[derive(Default)]
 struct Around {
     references: Vec<ReferenceText>,
@@ -879,6 +1006,8 @@ struct Around {
     method: Option<String>,
     detection: Option<crate::value::Value>,
     deviation: Option<crate::value::Value>,
+    basis: Option<String>,
+    sign: Option<String>,
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -930,6 +1059,8 @@ fn place_cell<'c>(
             },
         ),
         Some(Holds::Fact(_)) => {}
+        Some(Holds::Basis) => around.basis.clone_from(&seen.label.basis),
+        Some(Holds::Sign) => around.sign = Some(cell.text.trim().to_owned()),
         Some(Holds::Label) | None if seen.method => {
             desk.ledger.set_aside(&cell.words, "method");
             around.method.get_or_insert(cell.text.clone());
@@ -1011,7 +1142,6 @@ fn emit(
         .collect();
     let named = |at: Option<usize>| at.and_then(|c| columns.get(c)).is_some_and(|c| !c.unsure);
     let unsure: Vec<&Cell> = results.iter().filter(|(_, at)| !named(*at)).map(|(c, _)| *c).collect();
-    let mut taken = 0;
     for &(cell, at) in &results {
         let column = at.and_then(|c| columns.get(c));
         let first_unsure = unsure.first().is_some_and(|c| std::ptr::eq(*c, cell));
@@ -1059,12 +1189,6 @@ fn emit(
             draft.lines = Some((low.min(row.line), high.max(row.line)));
             draft.figures.push(figure);
         }
-        taken += 1;
-    }
-    if taken > 0 {
-        for reference in &around.references {
-            let _ = reference;
-        }
     }
 }
 
@@ -1073,11 +1197,15 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
     let seen = cell.seen(desk.lexicon, desk.style).clone();
     let mut references = around.references.clone();
     let mut doubts = Vec::new();
-    let (value, other_style) = match seen.value {
+    let mut label = label.clone();
+    let (mut value, other_style) = match seen.value {
         Some(pair) => pair,
         None => {
             let split = prose::figures_of_cell(&cell.text, desk.lexicon, desk.style)?;
             references.extend(split.references);
+            if label.basis.is_none() {
+                label.basis = desk.lexicon.understand(&split.words, &[]).basis;
+            }
             let (value, other) = split.result?;
             if !split.leftover.is_empty() {
                 doubts.push(
@@ -1093,6 +1221,12 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
             (value, other)
         }
     };
+    match around.sign.as_deref() {
+        Some("<" | "≤" | "<=") if value.qualifier == Qualifier::Equal => value.qualifier = Qualifier::Below,
+        Some(">" | "≥" | ">=") if value.qualifier == Qualifier::Equal => value.qualifier = Qualifier::Above,
+        Some("~") if value.qualifier == Qualifier::Equal => value.qualifier = Qualifier::About,
+        _ => {}
+    }
     if let Some(confidence) = cell.recognized {
         doubts.push(Doubt::new(
             "recognized-text",
@@ -1108,8 +1242,9 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
             as_written = format!("{as_written} {unit}");
         }
     }
+    let method = around.method.clone().or_else(|| label.method.clone());
     Some(Figure {
-        label: label.clone(),
+        label,
         label_text: label_cell.text.clone(),
         value,
         other_style,
@@ -1119,20 +1254,11 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
         references,
         detection_limit: around.detection.clone(),
         deviation: around.deviation.clone(),
-        method: around.method.clone().or_else(|| label.method.clone()),
+        method,
         as_written,
         place: cell.place.clone(),
         doubts,
         is_mean: false,
         is_replicate: false,
-    })
-}
-
-/// A bound that words give to a reference.
-pub fn bound_of(role: Role, value: &crate::value::Value) -> Option<Bound> {
-    value.bound.or(match role {
-        Role::SpecificationLow => Some(Bound::Minimum),
-        Role::SpecificationHigh => Some(Bound::Maximum),
-        _ => None,
     })
 }

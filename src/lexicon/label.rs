@@ -204,13 +204,11 @@ impl Lexicon {
         if word.chars().count() < 8 || !word.is_ascii() {
             return None;
         }
-        self.compound_parts(word, 0)
+        self.split_compound(word, 0)
     }
 
-    fn compound_parts(&self, word: &str, depth: usize) -> Option<Vec<FacetId>> {
-        let single = |part: &str| -> Option<Vec<FacetId>> {
-            self.label_phrases.get(part)?.iter().find(|(rest, _)| rest.is_empty()).map(|(_, ids)| ids.clone())
-        };
+    fn split_compound(&self, word: &str, depth: usize) -> Option<Vec<FacetId>> {
+        let single = |part: &str| self.compound_parts.get(part).map(|id| vec![*id]);
         // Compounds lose the final e of their parts ("Kapazitätswert"), as folding does of whole words.
         if depth > 0
             && let Some(ids) = single(word)
@@ -228,7 +226,7 @@ impl Lexicon {
                 if rest.len() < 3 {
                     continue;
                 }
-                if let Some(more) = self.compound_parts(rest, depth + 1) {
+                if let Some(more) = self.split_compound(rest, depth + 1) {
                     ids.extend(more);
                     return Some(ids);
                 }
@@ -450,6 +448,7 @@ impl Lexicon {
         let list = words(&rest);
         let mut roles: BTreeSet<&str> = BTreeSet::new();
         let mut at = 0;
+        let mut numbered = !scratch.loose_numbers.is_empty();
         let mut previous = scratch.has_context("previous");
         let mut new_context = scratch.has_context("new") || scratch.has_context("startup");
         while list.get(at).is_some() {
@@ -466,7 +465,16 @@ impl Lexicon {
                 at += length;
                 continue;
             }
-            let (length, ids) = label?;
+            let Some((length, ids)) = label else {
+                // "Run 1", "Result 2024": a number tells columns of one role apart.
+                let word = list.get(at)?;
+                if word.folded.len() <= 4 && word.folded.chars().all(|c| c.is_ascii_digit()) {
+                    numbered = true;
+                    at += 1;
+                    continue;
+                }
+                return None;
+            };
             for id in ids {
                 let facet = self.facet(id)?;
                 match facet.kind {
@@ -481,6 +489,11 @@ impl Lexicon {
             at += length;
         }
         if !bracket_roles.is_empty() && roles.is_empty() {
+            return None;
+        }
+        let tells_apart =
+            roles.contains("replicate") || roles.contains("result") || previous || roles.contains("new_value");
+        if numbered && !tells_apart {
             return None;
         }
         let has = |id: &str| roles.contains(id);

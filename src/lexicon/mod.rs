@@ -8,8 +8,8 @@ mod label;
 mod resin;
 mod words;
 
+pub(crate) use label::strip_numbering;
 pub use label::{Cut, Label, Role, Target, is_method, mesh_opening_mm};
-pub(crate) use label::{bead_count, find_method};
 pub use resin::{ClassReading, resin_class};
 pub use words::{Word, fold, words};
 
@@ -61,6 +61,8 @@ pub struct Facet {
     pub soft: bool,
     /// Spellings as written in the data.
     pub spellings: Vec<String>,
+    /// The German ones among them.
+    pub german: Vec<String>,
     /// Where the entry stands.
     pub origin: Origin,
 }
@@ -148,6 +150,8 @@ pub struct Lexicon {
     /// First folded word to phrases (rest of the words, facets that the phrase stands for), longest first.
     label_phrases: HashMap<String, Vec<(Vec<String>, Vec<FacetId>)>>,
     role_phrases: HashMap<String, Vec<(Vec<String>, Vec<FacetId>)>>,
+    /// Single German words of four letters and more: the parts that compounds are made of.
+    compound_parts: HashMap<String, FacetId>,
     properties: Vec<Quantity>,
     fields: Vec<Quantity>,
     keys: Vec<Key>,
@@ -294,6 +298,7 @@ impl Lexicon {
                 text: format!("entry [{id}] cannot be read: {e}"),
             })?;
             let mut spellings = Vec::new();
+            let mut german = Vec::new();
             for (language, list) in &entry.languages {
                 let Some(list) = list.as_str() else {
                     return Err(GrammarError {
@@ -301,12 +306,18 @@ impl Lexicon {
                         text: format!("[{id}] {language} must be a text of spellings separated by |"),
                     });
                 };
-                spellings.extend(list.split('|').map(|s| s.trim().to_owned()).filter(|s| !s.is_empty()));
+                let list: Vec<String> =
+                    list.split('|').map(|s| s.trim().to_owned()).filter(|s| !s.is_empty()).collect();
+                if language == "de" {
+                    german.extend(list.iter().cloned());
+                }
+                spellings.extend(list);
             }
             match known {
                 Some(known) if overlay => {
                     if let Some(facet) = self.facets.get_mut(usize::from(known)) {
                         facet.spellings.extend(spellings);
+                        facet.german.extend(german);
                     }
                 }
                 Some(_) => {
@@ -322,6 +333,7 @@ impl Lexicon {
                         gives: entry.gives.filter(|g| !g.is_empty()),
                         soft: entry.soft,
                         spellings,
+                        german,
                         origin,
                     });
                 }
@@ -336,6 +348,14 @@ impl Lexicon {
         for (position, facet) in facets.iter().enumerate() {
             let id = FacetId::try_from(position).unwrap_or(FacetId::MAX);
             let is_role = facet.kind == FacetKind::Role;
+            if !is_role {
+                for spelling in &facet.german {
+                    let folded = fold(spelling);
+                    if !folded.contains(' ') && folded.chars().count() >= 4 {
+                        self.compound_parts.insert(folded, id);
+                    }
+                }
+            }
             for spelling in &facet.spellings {
                 let folded: Vec<String> = words(spelling).into_iter().map(|w| w.folded).collect();
                 if folded.is_empty() {

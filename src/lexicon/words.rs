@@ -35,6 +35,9 @@ pub fn words(text: &str) -> Vec<Word> {
         let inner_mark = matches!(c, '\'' | '’' | '.')
             && current.chars().last().is_some_and(char::is_alphabetic)
             && rest.peek().is_some_and(|(_, n)| n.is_alphabetic());
+        if c.is_uppercase() && joins_words(text, start, at, &current) {
+            close(&mut current, start, end);
+        }
         if c.is_alphanumeric() {
             if current.is_empty() {
                 start = at;
@@ -68,6 +71,12 @@ pub fn words(text: &str) -> Vec<Word> {
 pub fn fold(text: &str) -> String {
     let folded: Vec<String> = words(text).into_iter().map(|w| w.folded).collect();
     folded.join(" ")
+}
+
+/// "SampleNo", "TotalCapacity": heads of exported tables join words by capitals. "NaCl" and "CaCO3" are one word.
+fn joins_words(text: &str, start: usize, at: usize, current: &str) -> bool {
+    let Some(written) = text.get(start..at) else { return false };
+    !current.is_empty() && written.chars().rev().take_while(|c| c.is_lowercase()).count() >= 3
 }
 
 fn is_raised(c: char) -> bool {
@@ -115,6 +124,7 @@ fn fold_word(word: &str) -> String {
             folded.push('y');
         }
     }
+    let letters = folded.chars().filter(|c| c.is_alphabetic()).count();
     if letters >= 5 && folded.ends_with('e') {
         folded.pop();
     }

@@ -105,6 +105,37 @@ pub fn push_shown(out: &mut String, c: char) {
     }
 }
 
+/// Characters of the old font of mathematical signs, which hides them among letters or in the private area.
+pub fn from_symbol(c: char) -> char {
+    let code = u32::from(c);
+    let code = if (0xf000..=0xf0ff).contains(&code) { code - 0xf000 } else { code };
+    match code {
+        0x20..=0x2c | 0x2e..=0x40 | 0x5b | 0x5d | 0x5f | 0x7b..=0x7d => char::from_u32(code).unwrap_or(c),
+        0x2d => '−',
+        0x61 => 'α',
+        0x62 => 'β',
+        0x63 => 'χ',
+        0x64 => 'δ',
+        0x44 => 'Δ',
+        0x6d => 'µ',
+        0x72 => 'ρ',
+        0x73 => 'σ',
+        0x53 => 'Σ',
+        0x57 => 'Ω',
+        0x7e => '~',
+        0xa3 => '≤',
+        0xb3 => '≥',
+        0xb0 => '°',
+        0xb1 => '±',
+        0xb4 => '×',
+        0xb7 => '·',
+        0xb8 => '÷',
+        0xb9 => '≠',
+        0xbb => '≈',
+        _ => c,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

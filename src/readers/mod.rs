@@ -91,7 +91,7 @@ impl ReadError {
 }
 
 /// What the reader of one format gives back.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct ReadOutput {
     /// The body first, then attachments.
     pub parts: Vec<Part>,
@@ -136,12 +136,7 @@ pub const FORMATS: &[Format] = &[
         sniff: |input| input.content.zip_holds("word/document.xml"),
         read: |input, options| docx::read(input.bytes, options),
     },
-    Format {
-        name: "xlsb",
-        extensions: &["xlsb"],
-        sniff: |input| input.content.zip_holds("xl/workbook.bin"),
-        read: xlsb::read,
-    },
+    Format { name: "xlsb", extensions: &["xlsb"], sniff: xlsb::sniff, read: xlsb::read },
     Format { name: "xlsx", extensions: &["xlsx", "xlsm"], sniff: xlsx::sniff, read: xlsx::read },
     Format { name: "ods", extensions: &["ods"], sniff: ods::sniff, read: ods::read },
     Format { name: "xls", extensions: &["xls"], sniff: xls::sniff, read: xls::read },

@@ -8,8 +8,8 @@ use super::kit::content::Content;
 use super::kit::grid::{Cell, Sheet, Value, page};
 use super::kit::number_format::NumberFormat;
 use super::kit::ooxml::{self, SheetFacts};
-use super::kit::workbook::{date_text, guarded, not_a_workbook};
-use super::{Input, Limits, ReadError, ReadOptions, ReadOutput, too_large};
+use super::kit::workbook::{Room, date_text, guarded, iso_date, not_a_workbook};
+use super::{Input, Limits, ReadError, ReadOptions, ReadOutput};
 use crate::document::Part;
 use calamine::{DataRef, Reader, SheetType, SheetVisible, Xlsx, XlsxError};
 use std::collections::{BTreeMap, HashSet};
@@ -34,7 +34,7 @@ pub(super) fn read(input: &Input<'_>, options: &ReadOptions) -> Result<ReadOutpu
         let from_1904 = book.has_1904_epoch();
         let mut output = ReadOutput::default();
         let mut part = Part::default();
-        let mut room = options.limits.cells;
+        let mut room = Room::new(&options.limits);
         for listed in book.sheets_metadata().to_vec() {
             if listed.typ != SheetType::WorkSheet {
                 continue;
@@ -66,7 +66,7 @@ fn cells(
     name: &str,
     facts: &SheetFacts,
     limits: &Limits,
-    room: &mut usize,
+    room: &mut Room,
 ) -> Result<Vec<Cell>, ReadError> {
     let mut reader = match book.worksheet_cells_reader(name) {
         Ok(reader) => reader,
@@ -111,25 +111,18 @@ fn cells(
             None => value,
         };
         seen.insert((row, column));
-        take_room(room, limits)?;
-        cells.push(Cell { column, row, value, format: Some(format.clone()) });
+        room.add(&mut cells, Cell { column, row, value, format: Some(format.clone()) })?;
     }
     for ((row, column), text) in facts.texts.iter().filter(|(at, _)| !seen.contains(*at)) {
-        take_room(room, limits)?;
-        cells.push(Cell { column: *column, row: *row, value: Value::Text(text.clone()), format: None });
+        room.add(&mut cells, Cell { column: *column, row: *row, value: Value::Text(text.clone()), format: None })?;
     }
     for ((row, column), formula) in &facts.formulas {
-        take_room(room, limits)?;
-        cells.push(Cell { column: *column, row: *row, value: Value::Formula(formula.clone()), format: None });
+        room.add(
+            &mut cells,
+            Cell { column: *column, row: *row, value: Value::Formula(formula.clone()), format: None },
+        )?;
     }
     Ok(cells)
-}
-
-fn take_room(room: &mut usize, limits: &Limits) -> Result<(), ReadError> {
-    *room = room
-        .checked_sub(1)
-        .ok_or_else(|| too_large("cells, or more,", limits.cells as u64 + 1, limits.cells as u64))?;
-    Ok(())
 }
 
 fn value(data: &DataRef<'_>, format: &NumberFormat) -> Option<Value> {
@@ -143,7 +136,7 @@ fn value(data: &DataRef<'_>, format: &NumberFormat) -> Option<Value> {
         // A built-in date of another language than ours has no code; the format takes all others.
         DataRef::DateTime(time) if format.is_general() => date_text(time),
         DataRef::DateTime(time) => Value::Number(time.as_f64()),
-        DataRef::DateTimeIso(text) => super::kit::workbook::iso_date(text),
+        DataRef::DateTimeIso(text) => iso_date(text),
         DataRef::DurationIso(text) => Value::Text(text.clone()),
         DataRef::Error(error) => Value::Text(error.to_string()),
     })

@@ -1,11 +1,12 @@
 //! Walks a letter's content: paragraphs to lines, tables to hard rows, text boxes after the paragraph they hang on.
 
-use super::paragraph::{Paragraph, from_symbol};
+use super::paragraph::Paragraph;
 use super::style::{Style, Styles};
 use super::xml::Tree;
 use crate::document::{Line, Notice, NoticeKind};
 use crate::place::Where;
 use crate::readers::grid::{self, Cell, Row, Step};
+use crate::readers::marks;
 use std::collections::{HashMap, HashSet};
 
 /// Content nested deeper is not looked into.
@@ -183,17 +184,17 @@ impl<'a, 'b> Reader<'a, 'b> {
                     let code = tree.attribute(*child, "char").and_then(|c| u32::from_str_radix(c, 16).ok());
                     let c = code.and_then(char::from_u32).unwrap_or('\u{fffd}');
                     let is_symbol = tree.attribute(*child, "font").is_some_and(|f| f.eq_ignore_ascii_case("symbol"));
-                    let c = if is_symbol { from_symbol(c) } else { c };
+                    let c = if is_symbol { marks::from_symbol(c) } else { c };
                     // The sign has a font of its own, whatever the run's is.
                     let own = Style { symbol: None, ..style.clone() };
                     to.push(c.encode_utf8(&mut [0; 4]), &own, size);
                 }
-                kind @ ("footnoteReference" | "endnoteReference") => {
-                    if tree.attribute(*child, "customMarkFollows").is_none() {
-                        let kind = if kind == "footnoteReference" { "footnote" } else { "endnote" };
-                        let number = self.note_number(kind, tree.attribute(*child, "id").unwrap_or_default());
-                        self.mark(number, &style, to);
-                    }
+                kind @ ("footnoteReference" | "endnoteReference")
+                    if tree.attribute(*child, "customMarkFollows").is_none() =>
+                {
+                    let kind = if kind == "footnoteReference" { "footnote" } else { "endnote" };
+                    let number = self.note_number(kind, tree.attribute(*child, "id").unwrap_or_default());
+                    self.mark(number, &style, to);
                 }
                 "footnoteRef" | "endnoteRef" => {
                     if let Some(number) = self.note {

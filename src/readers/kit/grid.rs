@@ -20,6 +20,8 @@ pub enum Value {
     Shown(String, Option<Typed>),
     /// A formula that the file holds no value for.
     Formula(String),
+    /// A number that its format does not show.
+    Unseen,
 }
 
 /// A cell by its column and row, both counted from 0.
@@ -180,6 +182,7 @@ fn word(cell: &Cell, sheet: &str, from_1904: bool) -> Option<Word> {
             (shown.text, shown.typed)
         }
         Value::Text(text) => (clean(text), None),
+        Value::Unseen => return None,
         Value::Bool(yes) => (if *yes { "TRUE" } else { "FALSE" }.to_owned(), None),
         Value::Shown(text, typed) => (clean(text), typed.clone()),
         Value::Formula(formula) => (String::new(), Some(Typed::FormulaWithoutValue { formula: formula.clone() })),

@@ -396,18 +396,23 @@ impl NumberForm {
                 (digits, u8::try_from(shown).ok())
             }
         };
-        // A sign or bracket for negative numbers is part of the number, which carries its own.
-        let prefix = self.prefix.trim().trim_matches(['-', '+', '(', ' ']);
-        let suffix = if value < 0.0 { self.suffix.trim_end().trim_end_matches(')') } else { self.suffix.trim_end() };
-        let text = format!("{prefix}{}{digits}{suffix}", if prefix.is_empty() { "" } else { " " });
-        let unit = suffix.trim();
-        // `< 0`, `0 ± 0.2`: words that change what the number says are kept as words.
-        let changes =
-            !prefix.is_empty() || unit.chars().any(|c| c.is_ascii_digit() || "<>±≤≥~".contains(c)) && !is_unit(unit);
-        let unit = (!unit.is_empty() && unit.chars().any(|c| c.is_alphanumeric() || c == '%')).then(|| unit.to_owned());
-        let typed = (!changes).then_some(Typed::Number { value, decimals, unit });
-        Shown { text: text.trim().to_owned(), typed, hidden: false }
+        labelled(&self.prefix, &digits, &self.suffix, value, decimals)
     }
+}
+
+/// A number among the words that its format puts around it.
+pub fn labelled(prefix: &str, digits: &str, suffix: &str, value: f64, decimals: Option<u8>) -> Shown {
+    // A sign or bracket for negative numbers is part of the number, which carries its own.
+    let prefix = prefix.trim().trim_matches(['-', '−', '+', '(', ' ']);
+    let suffix = if value < 0.0 { suffix.trim_end().trim_end_matches(')') } else { suffix.trim_end() };
+    let text = format!("{prefix}{}{digits}{suffix}", if prefix.is_empty() { "" } else { " " });
+    let unit = suffix.trim();
+    // `< 0`, `0 ± 0.2`: words that change what the number says are kept as words.
+    let changes =
+        !prefix.is_empty() || unit.chars().any(|c| c.is_ascii_digit() || "<>±≤≥~".contains(c)) && !is_unit(unit);
+    let unit = (!unit.is_empty() && unit.chars().any(|c| c.is_alphanumeric() || c == '%')).then(|| unit.to_owned());
+    let typed = (!changes).then_some(Typed::Number { value, decimals, unit });
+    Shown { text: text.trim().to_owned(), typed, hidden: false }
 }
 
 /// Units with a figure in them: `kgr/ft3`, `mg/100 mL`.
@@ -415,7 +420,8 @@ fn is_unit(text: &str) -> bool {
     text.starts_with(|c: char| c.is_alphabetic() || c == '%') && !text.contains(['<', '>', '±', '≤', '≥', '~'])
 }
 
-fn shifted(value: f64, shift: i32) -> f64 {
+/// A number with its decimal point moved, to the right where `shift` is positive.
+pub fn shifted(value: f64, shift: i32) -> f64 {
     match shift {
         0 => value,
         // The decimal digits move and the value stays the one that was typed: 0.473 × 100 is 47.3, not 47.3000…07.

@@ -97,7 +97,7 @@ impl Package {
 }
 
 /// Kind and target of each relationship, by its id.
-fn relationships(xml: &str) -> BTreeMap<String, (String, String)> {
+pub fn relationships(xml: &str) -> BTreeMap<String, (String, String)> {
     let mut all = BTreeMap::new();
     let mut events = reader(xml);
     while let Ok(event) = events.read_event() {
@@ -148,7 +148,8 @@ fn computes_on_load(xml: &str) -> bool {
     false
 }
 
-fn in_folder(folder: &str, target: &str) -> String {
+/// The path of a target that is given from a folder.
+pub fn in_folder(folder: &str, target: &str) -> String {
     if let Some(absolute) = target.strip_prefix('/') {
         return absolute.to_owned();
     }

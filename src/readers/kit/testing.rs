@@ -5,10 +5,15 @@
 use crate::document::{Document, Typed, Word};
 use crate::readers::{ReadOptions, read};
 
+/// Bytes of a file of `tests/readers`.
+pub fn bytes(name: &str) -> Vec<u8> {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/readers").join(name);
+    std::fs::read(path).unwrap()
+}
+
 /// Reads a file of `tests/readers`.
 pub fn fixture(name: &str) -> Document {
-    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/readers").join(name);
-    read(name, &std::fs::read(path).unwrap(), &ReadOptions::default()).unwrap()
+    read(name, &bytes(name), &ReadOptions::default()).unwrap()
 }
 
 /// Cells as `Sheet!C3 text` with what is typed behind it: `number 47.3 decimals 1 unit %`, `date`, `formula`.

@@ -1,0 +1,2 @@
+#![allow(clippy::unwrap_used, clippy::indexing_slicing)]
+use super::*;
