@@ -31,7 +31,7 @@ mod words;
 
 pub use baseline::From;
 pub use closure::{Unclosed, volume_capacity};
-pub use compare::{Difference, compare};
+pub use compare::{Difference, compare, top_against_core};
 pub use dates::years_between;
 pub use decide::{ResampleHow, Verdict};
 pub use draws::wilson;
@@ -348,9 +348,7 @@ fn notes(info: &Info<'_>, verdict: Verdict) -> Vec<String> {
             words::list(&readings)
         ));
     }
-    for left in &info.figures.left_out {
-        notes.push(format!("{} is left out: {}.", words::sentence(&words::name(&left.property)), left.why));
-    }
+    notes.extend(info.figures.left_out.iter().filter(|left| !left.minor).map(LeftOut::in_words));
     let small = advise::bed_litres(info).filter(|litres| *litres <= info.limits().small_bed);
     if let (Verdict::Clean, Some(litres)) = (verdict, small) {
         notes.push(format!(
