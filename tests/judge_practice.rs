@@ -282,6 +282,16 @@ mod softener {
         );
     }
 
+    /// Iron 2,500 mg/kg, dry or wet: dry it is watched, wet it is 4,700 and cleaned. Both are judged and told.
+    #[test]
+    fn doubted_basis_is_judged_on_both() {
+        let j = judged(&bed(
+            "total_capacity volume 1.95\nmoisture_retention 47\nwhole_beads 95\niron dry_mass 2500 doubt basis dry_mass wet_mass",
+        ));
+        assert!(j.reasons.iter().any(|reason| reason.contains("2,500 mg/kg and 4,717 mg/kg")), "{:?}", j.reasons);
+        assert!(j.shares.contains_key("clean") && j.shares.contains_key("keep"), "{:?}", j.shares);
+    }
+
     /// A capacity doubted without another reading does not weigh: what is left shows no capacity.
     #[test]
     fn doubt_without_alternatives_takes_the_figure_out() {

@@ -10,7 +10,7 @@ use super::policy::{Policy, Weighs};
 use super::slot::Slot;
 use super::words;
 use crate::record::{Doubt, Measurement, Qualifier, Record};
-use crate::specs::{Class, FORMS};
+use crate::specs::{BASES, Class, FORMS};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -196,7 +196,10 @@ fn raw(
     policy: &Policy,
     dryness: &Dryness,
 ) -> Result<Raw, String> {
-    let (slot, factor, converted, either_basis) = place(m, dryness)?;
+    let (slot, factor, converted, mut either_basis) = place(m, dryness)?;
+    if could_be_wet(m) {
+        either_basis = dryness.dry_share.map(|share| 1.0 / share);
+    }
     let bounds = (m.qualifier, m.value, m.high);
     let unit = if converted.is_some() || either_basis.is_some() { None } else { m.unit.clone() };
     let (mut readings, trust) = readings(slot, bounds, &unit, &m.doubts, policy, factor)?;
@@ -304,7 +307,7 @@ fn readings(
             Weighs::Figure => trust *= entry.map_or(1.0, |entry| entry.trust),
             Weighs::Mean | Weighs::Basis => {}
             Weighs::Never => return Err(format!("it is doubted: {}", doubt.text)),
-            Weighs::Alternatives if names_forms(doubt) => {}
+            Weighs::Alternatives if names_forms(doubt) || names_bases(doubt) => {}
             Weighs::Alternatives => {
                 let numbers = numbers(doubt);
                 if numbers.is_empty() && doubt.code != "conflict" {
@@ -350,8 +353,22 @@ fn scaled(reading: &Reading, factor: f64) -> Reading {
 }
 
 fn names_forms(doubt: &Doubt) -> bool {
+    names_only(doubt, &FORMS)
+}
+
+fn names_bases(doubt: &Doubt) -> bool {
+    names_only(doubt, &BASES)
+}
+
+fn names_only(doubt: &Doubt, known: &[&str]) -> bool {
     !doubt.alternatives.is_empty()
-        && doubt.alternatives.iter().all(|value| value.as_str().is_some_and(|text| FORMS.contains(&text)))
+        && doubt.alternatives.iter().all(|value| value.as_str().is_some_and(|text| known.contains(&text)))
+}
+
+/// Whether a figure per dry resin could be one per wet resin.
+fn could_be_wet(m: &Measurement) -> bool {
+    let wet = |doubt: &&Doubt| doubt.alternatives.iter().any(|value| value.as_str() == Some("wet_mass"));
+    m.basis.as_deref() == Some("dry_mass") && m.doubts.iter().filter(|doubt| names_bases(doubt)).any(|d| wet(&d))
 }
 
 fn numbers(doubt: &Doubt) -> Vec<f64> {
