@@ -11,8 +11,27 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Header of the table with one row for each measurement.
 pub const LONG: [&str; 21] = [
-    "file", "sample_id", "site", "vessel", "position", "sampled_on", "reported_on", "laboratory", "resin_class",
-    "property", "basis", "form", "qualifier", "value", "high", "unit", "label", "as_written", "method", "where", "doubts",
+    "file",
+    "sample_id",
+    "site",
+    "vessel",
+    "position",
+    "sampled_on",
+    "reported_on",
+    "laboratory",
+    "resin_class",
+    "property",
+    "basis",
+    "form",
+    "qualifier",
+    "value",
+    "high",
+    "unit",
+    "label",
+    "as_written",
+    "method",
+    "where",
+    "doubts",
 ];
 
 /// How many of [`LONG`] say who, where and when; they head the wide table too.
@@ -160,6 +179,21 @@ struct Key {
     nth: usize,
 }
 
+impl Key {
+    fn of(m: &Measurement, lexicon: &Lexicon) -> Self {
+        let canonical = lexicon.property(&m.property);
+        let canonical = canonical.and_then(|p| p.units.get(m.basis.as_deref().unwrap_or_default()));
+        Self {
+            property_at: lexicon.properties().iter().position(|p| p.id == m.property).unwrap_or(usize::MAX),
+            property: m.property.clone(),
+            basis_at: BASES.iter().position(|b| Some(*b) == m.basis.as_deref()).unwrap_or(BASES.len()),
+            basis: m.basis.clone(),
+            unit: m.unit.as_ref().or(canonical).cloned(),
+            nth: 0,
+        }
+    }
+}
+
 #[derive(Clone, Debug, Default)]
 struct Needs {
     column: usize,
@@ -180,28 +214,18 @@ pub struct WideTable {
 impl WideTable {
     /// Takes a record in; gives its row for [`WideTable::finished`].
     pub fn row(&mut self, record: &Record, lexicon: &Lexicon, text: Text) -> WideRow {
-        let mut seen: BTreeMap<(&str, Option<&str>, Option<&String>), Vec<Option<&str>>> = BTreeMap::new();
+        let mut seen: BTreeMap<Key, Vec<Option<&str>>> = BTreeMap::new();
         let mut cells = Vec::new();
         for m in &record.measurements {
             // A figure without a value has no cell; its doubt says that it was there.
             if m.value.is_none() && m.high.is_none() && m.qualifier == Qualifier::Equal {
                 continue;
             }
-            let canonical = lexicon.property(&m.property);
-            let canonical = canonical.and_then(|p| p.units.get(m.basis.as_deref().unwrap_or_default()));
-            let unit = m.unit.as_ref().or(canonical);
-            let of = (m.property.as_str(), m.basis.as_deref(), unit);
-            let forms = seen.entry(of).or_default();
+            let mut key = Key::of(m, lexicon);
+            let forms = seen.entry(key.clone()).or_default();
             let in_other_form = forms.iter().any(|form| *form != m.form.as_deref());
             forms.push(m.form.as_deref());
-            let key = Key {
-                property_at: lexicon.properties().iter().position(|p| p.id == m.property).unwrap_or(usize::MAX),
-                property: m.property.clone(),
-                basis_at: BASES.iter().position(|b| Some(*b) == m.basis.as_deref()).unwrap_or(BASES.len()),
-                basis: m.basis.clone(),
-                unit: unit.cloned(),
-                nth: forms.len(),
-            };
+            key.nth = forms.len();
             let next = self.columns.len();
             let needs = self.columns.entry(key).or_insert_with(|| Needs { column: next, ..Needs::default() });
             needs.qualifier |= m.qualifier != Qualifier::Equal;
@@ -230,7 +254,8 @@ impl WideTable {
     pub fn header(&self) -> Vec<String> {
         let mut header: Vec<String> = LONG.iter().take(WHO).map(|name| (*name).to_owned()).collect();
         for (key, needs) in &self.columns {
-            let mut column = format!("{}[{}]", name(&key.property, key.basis.as_deref()), key.unit.as_deref().unwrap_or(""));
+            let mut column =
+                format!("{}[{}]", name(&key.property, key.basis.as_deref()), key.unit.as_deref().unwrap_or(""));
             if key.nth > 1 {
                 column.push_str(&format!(".{}", key.nth));
             }
@@ -283,7 +308,11 @@ mod tests {
     fn record() -> Record {
         Record {
             source: Source { file: "march.txt".into(), ..Source::default() },
-            sample: Sample { vessel: Some("=HYPERLINK(\"x\")".into()), sampled_on: Some("2025-04-03".into()), ..Sample::default() },
+            sample: Sample {
+                vessel: Some("=HYPERLINK(\"x\")".into()),
+                sampled_on: Some("2025-04-03".into()),
+                ..Sample::default()
+            },
             measurements: vec![
                 Measurement {
                     property: "moisture_retention".into(),
@@ -317,8 +346,27 @@ mod tests {
     fn a_measurement_is_a_row_with_who_and_when() {
         let rows: Vec<Vec<String>> = long_rows(&record(), Text::Guarded).collect();
         let expected = [
-            "march.txt", "", "", "'=HYPERLINK(\"x\")", "", "2025-04-03", "", "", "", "moisture_retention", "", "", "=",
-            "47.3", "", "%", "Moisture", "47.3 %", "", "line 4", "ambiguous-date(sampled_on)",
+            "march.txt",
+            "",
+            "",
+            "'=HYPERLINK(\"x\")",
+            "",
+            "2025-04-03",
+            "",
+            "",
+            "",
+            "moisture_retention",
+            "",
+            "",
+            "=",
+            "47.3",
+            "",
+            "%",
+            "Moisture",
+            "47.3 %",
+            "",
+            "line 4",
+            "ambiguous-date(sampled_on)",
         ];
         assert_eq!(rows.first().map(Vec::as_slice), Some(expected.map(str::to_owned).as_slice()));
         let iron = rows.get(1).cloned().unwrap_or_default();
@@ -334,7 +382,8 @@ mod tests {
         let header = table.header();
         let finished = table.finished(&row);
         assert_eq!(header.len(), finished.len());
-        let cells: BTreeMap<&str, &str> = header.iter().map(String::as_str).zip(finished.iter().map(String::as_str)).collect();
+        let cells: BTreeMap<&str, &str> =
+            header.iter().map(String::as_str).zip(finished.iter().map(String::as_str)).collect();
         assert_eq!(cells.get("vessel"), Some(&"=HYPERLINK(\"x\")"));
         assert_eq!(cells.get("moisture_retention[%]"), Some(&"47.3"));
         assert!(!cells.contains_key("moisture_retention[%].qualifier"));

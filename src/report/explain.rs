@@ -47,8 +47,11 @@ pub struct Knowledge<'a> {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn explain(term: &str, knowledge: &Knowledge<'_>, width: usize) -> Option<String> {
-    let spellings = Spellings::gather(knowledge);
-    let mut page = Page::new(knowledge, &spellings, width);
+    explain_by(term, knowledge, &Spellings::gather(knowledge), width)
+}
+
+fn explain_by(term: &str, knowledge: &Knowledge<'_>, spellings: &Spellings, width: usize) -> Option<String> {
+    let mut page = Page::new(knowledge, spellings, width);
     let lexicon = knowledge.lexicon;
     let named = |quantity: &&Quantity| quantity.id == id(term) || fold(&quantity.name) == fold(term);
     if let Some(property) = lexicon.properties().iter().find(named) {

@@ -4,12 +4,11 @@
 
 use super::Knowledge;
 use crate::lexicon::{FacetKind, Lexicon, Origin, fold};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use toml::{Spanned, Value};
 
 const WORDS: (&str, &str) = ("grammar/words.toml", include_str!("../../../grammar/words.toml"));
-const ABBREVIATIONS: (&str, &str) =
-    ("grammar/abbreviations.toml", include_str!("../../../grammar/abbreviations.toml"));
+const ABBREVIATIONS: (&str, &str) = ("grammar/abbreviations.toml", include_str!("../../../grammar/abbreviations.toml"));
 
 /// One line of spellings of one entry.
 #[derive(Clone, Debug)]
@@ -37,6 +36,8 @@ pub struct Abbreviation {
 #[derive(Debug, Default)]
 pub struct Spellings {
     lines: Vec<Spelled>,
+    /// Positions in `lines` by folded spelling.
+    by_word: HashMap<String, Vec<usize>>,
     /// Short names.
     pub abbreviations: Vec<Abbreviation>,
 }
@@ -66,9 +67,13 @@ impl Spellings {
                 else {
                     continue;
                 };
-                let words = list.split('|').map(|word| word.trim().to_owned()).filter(|word| !word.is_empty());
+                let words: Vec<String> =
+                    list.split('|').map(|word| word.trim().to_owned()).filter(|word| !word.is_empty()).collect();
                 let origin = origin((file, text), value.span().start);
-                self.lines.push(Spelled { facet: facet.clone(), language, words: words.collect(), origin });
+                for word in &words {
+                    self.by_word.entry(fold(word)).or_default().push(self.lines.len());
+                }
+                self.lines.push(Spelled { facet: facet.clone(), language, words, origin });
             }
         }
     }
@@ -85,14 +90,14 @@ impl Spellings {
         if own == Some(FacetKind::Filler) {
             return Vec::new();
         }
+        let gives_way = |other: &&Spelled| {
+            other.facet != line.facet && own != Some(FacetKind::Role) && kind(&other.facet) == Some(FacetKind::Filler)
+        };
         let mut losers = Vec::new();
         for word in &line.words {
-            let folded = fold(word);
-            for other in self.lines.iter().filter(|other| other.facet != line.facet) {
-                let gives_way = kind(&other.facet) == Some(FacetKind::Filler) && own != Some(FacetKind::Role);
-                if gives_way && other.words.iter().any(|theirs| fold(theirs) == folded) {
-                    losers.push((word.clone(), other.facet.clone(), other.origin.clone()));
-                }
+            let holders = self.by_word.get(&fold(word)).into_iter().flatten();
+            for other in holders.filter_map(|at| self.lines.get(*at)).filter(gives_way) {
+                losers.push((word.clone(), other.facet.clone(), other.origin.clone()));
             }
         }
         losers
