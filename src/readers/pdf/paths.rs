@@ -226,7 +226,19 @@ impl Paths {
         let straight = !line.curved
             && (4..=6).contains(&line.points.len())
             && line.points.windows(2).all(|w| matches!(w, [from, to] if along(from, to)));
-        if !straight || (place.width() < 3.0 && place.height() < 3.0) {
+        // Boxes with round corners: three straight sides are enough.
+        let sides = line
+            .points
+            .windows(2)
+            .filter(|w| matches!(w, [from, to] if along(from, to) && (from.0 - to.0).hypot(from.1 - to.1) > 5.0));
+        let rounded = line.curved && line.points.len() <= 24 && sides.count() >= 3;
+        if rounded {
+            self.edges(place, clip);
+            return;
+        }
+        // Borders are also drawn by filling a whole box of which a clip lets only one side through.
+        let place = place.within(clip);
+        if !straight || (place.width() < 3.0 && place.height() < 3.0) || place.width().min(place.height()) <= 0.0 {
             return;
         }
         if place.width() < THIN || place.height() < THIN {
@@ -237,6 +249,10 @@ impl Paths {
         if place.width() > 0.97 * clip.width() && place.height() > 0.9 * clip.height() {
             return;
         }
+        self.edges(place, clip);
+    }
+
+    fn edges(&mut self, place: Rect, clip: &Rect) {
         let Rect { x0, y0, x1, y1 } = place;
         self.push(Rect { x0, y0, x1: x0, y1 }, true, true, clip);
         self.push(Rect { x0: x1, y0, x1, y1 }, true, true, clip);
