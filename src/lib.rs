@@ -1,14 +1,25 @@
 //! beadwise reads a laboratory's analysis of ion-exchange resin and says what to do with the bed.
 //!
 //! ```text
-//! bytes ─ readers ─▶ Document ─ extract ─▶ findings ─ reconcile ─▶ Record ─ judge ─▶ Judgement ─ report ─▶ table, CSV, JSON
-//!                                  ▲                                          ▲
-//!                           lexicon (grammar/)                         specs (grammar/)
+//! bytes ─ readers ─▶ Document ─ extract ─▶ drafts ─ reconcile ─▶ Record ─ judge ─▶ Judgement ─ report ─▶ table, CSV, JSON
+//!                                  ▲                                         ▲
+//!                           lexicon (grammar/)                        specs (grammar/)
 //! ```
 //!
 //! The parts stand below from low to high: each uses only parts above it in this list.
 
-pub mod document;
 pub mod place;
-pub mod readers;
+pub mod quantity;
 pub mod record;
+pub mod value;
+pub mod lexicon;
+pub mod document;
+pub mod readers;
+pub mod extract;
+pub mod reconcile;
+pub mod pipeline;
+pub mod specs;
+pub mod judge;
+pub mod report;
+#[cfg(feature = "cli")]
+pub mod cli;

@@ -1,0 +1,176 @@
+//! Rows that belong together, and where their columns run.
+
+use super::cells::{Cell, Row};
+use super::style::Style;
+use crate::lexicon::{Lexicon, Target};
+
+/// Splits the rows of a page where blank lines or another table begin.
+pub fn bands(rows: Vec<Row>) -> Vec<Vec<Row>> {
+    // A page set in double spacing has a gap above every line.
+    let gaps = rows.iter().filter(|r| r.gap > 0).count();
+    let doubled = rows.len() > 8 && gaps * 10 > rows.len() * 8;
+    let limit = u32::from(doubled) + 1;
+    let mut found: Vec<Vec<Row>> = Vec::new();
+    let mut table = None;
+    for row in rows {
+        let starts = row.gap >= limit || row.table != table;
+        table = row.table;
+        match found.last_mut() {
+            Some(band) if !starts => band.push(row),
+            _ => found.push(vec![row]),
+        }
+    }
+    found
+}
+
+/// Runs of x that the cells of some rows fill: the columns.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Span {
+    /// Left edge.
+    pub x0: f32,
+    /// Right edge.
+    pub x1: f32,
+}
+
+/// Finds the columns that the cells of rows stand in.
+pub fn columns(rows: &[&Row]) -> Vec<Span> {
+    let mut cells: Vec<(usize, f32, f32)> =
+        rows.iter().enumerate().flat_map(|(at, row)| row.cells.iter().map(move |c| (at, c.x0, c.x1))).collect();
+    cells.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.2.total_cmp(&b.2)));
+    loop {
+        let mut groups: Vec<Vec<(usize, f32, f32)>> = Vec::new();
+        let mut edge = f32::NEG_INFINITY;
+        for &cell in &cells {
+            if cell.1 >= edge {
+                groups.push(Vec::new());
+                edge = f32::NEG_INFINITY;
+            }
+            if let Some(group) = groups.last_mut() {
+                group.push(cell);
+            }
+            edge = edge.max(cell.2);
+        }
+        // A column holds one cell of each row; where it holds two, a wide cell bridges two columns.
+        let bridged = groups.iter().find(|g| {
+            let mut seen: Vec<usize> = g.iter().map(|c| c.0).collect();
+            seen.sort_unstable();
+            seen.windows(2).any(|w| w[0] == w[1])
+        });
+        let Some(group) = bridged else {
+            return groups
+                .iter()
+                .filter_map(|g| {
+                    let x0 = g.iter().map(|c| c.1).min_by(f32::total_cmp)?;
+                    let x1 = g.iter().map(|c| c.2).max_by(f32::total_cmp)?;
+                    Some(Span { x0, x1 })
+                })
+                .collect();
+        };
+        let widest = group.iter().copied().max_by(|a, b| (a.2 - a.1).total_cmp(&(b.2 - b.1)));
+        let Some(widest) = widest else { return Vec::new() };
+        let before = cells.len();
+        cells.retain(|c| *c != widest);
+        if cells.len() == before || cells.is_empty() {
+            return Vec::new();
+        }
+    }
+}
+
+/// Columns that a cell stands over, or the nearest one where it stands over none.
+pub fn over(cell: &Cell, columns: &[Span], reach: f32) -> Vec<usize> {
+    let mut hits: Vec<(usize, f32)> =
+        columns.iter().enumerate().map(|(at, s)| (at, cell.overlap(s.x0, s.x1))).filter(|(_, o)| *o > 0.0).collect();
+    if hits.is_empty() {
+        let near = columns
+            .iter()
+            .enumerate()
+            .map(|(at, s)| (at, (s.x0 - cell.x1).max(cell.x0 - s.x1)))
+            .filter(|(_, d)| *d <= reach)
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        return near.map(|(at, _)| vec![at]).unwrap_or_default();
+    }
+    if hits.len() > 1 {
+        // A head covers a column only if it covers most of it; a slight overlap belongs to the neighbour.
+        let best = hits.iter().map(|h| h.1).max_by(f32::total_cmp).unwrap_or(0.0);
+        hits.retain(|&(at, o)| columns.get(at).is_some_and(|s| o >= 0.6 * (s.x1 - s.x0)) || o >= best - f32::EPSILON);
+    }
+    hits.into_iter().map(|h| h.0).collect()
+}
+
+/// Whether a cell is the label of a figure or a fact, with nothing left over.
+pub fn is_label(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
+    let seen = cell.seen(lexicon, style);
+    if seen.value.is_some() || seen.date.is_some() {
+        return false;
+    }
+    let own = match &seen.label.target {
+        Some(Target::Key(_)) => cell.colon || (seen.label.is_clear() && seen.role.is_none()),
+        Some(_) => seen.label.unexplained.len() <= 1 || cell.colon,
+        None => false,
+    };
+    own && (seen.unit.is_none() || cell.colon)
+}
+
+/// Whether a cell is the label of a figure.
+pub fn is_figure_label(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
+    is_label(cell, lexicon, style) && cell.seen(lexicon, style).label.target.as_ref().is_some_and(Target::is_figure)
+}
+
+/// Splits a band whose right half is a second stack of labels ("sample details left, results right").
+pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<Row>> {
+    let mut starts: Vec<f32> = Vec::new();
+    let mut colons = 0;
+    for row in &rows {
+        let mut filled = false;
+        let mut seen_label = false;
+        for cell in &row.cells {
+            if is_label(cell, lexicon, style) || (cell.colon && !cell.cut) {
+                if seen_label && filled {
+                    starts.push(cell.x0);
+                    colons += usize::from(cell.colon);
+                    break;
+                }
+                seen_label = true;
+                filled = false;
+            } else {
+                filled = true;
+            }
+        }
+    }
+    if starts.len() < 2 {
+        return vec![rows];
+    }
+    let _ = colons;
+    starts.sort_by(f32::total_cmp);
+    let width = rows.iter().map(|r| r.char_width).fold(0.0, f32::max);
+    let tolerance = if width > 0.0 { 2.5 * width } else { 0.01 };
+    let middle = starts.get(starts.len() / 2).copied().unwrap_or(0.0);
+    let agreeing = starts.iter().filter(|s| (**s - middle).abs() <= tolerance).count();
+    if agreeing < 2 || agreeing * 2 < starts.len() {
+        return vec![rows];
+    }
+    let edge = starts.iter().copied().filter(|s| (*s - middle).abs() <= tolerance).fold(f32::INFINITY, f32::min) - 0.01;
+    // The border must not run through cells that are anything but titles.
+    let crossing = rows
+        .iter()
+        .flat_map(|r| r.cells.iter().map(move |c| (r, c)))
+        .filter(|(r, c)| r.cells.len() > 1 && c.x0 < edge && c.x1 > edge + 0.02)
+        .count();
+    if crossing > 1 {
+        return vec![rows];
+    }
+    let mut left = Vec::new();
+    let mut right = Vec::new();
+    for row in rows {
+        let (a, b): (Vec<Cell>, Vec<Cell>) = row.cells.iter().cloned().partition(|c| c.x0 < edge);
+        if !b.is_empty() {
+            right.push(Row { cells: b, gap: if right.is_empty() { row.gap } else { 0 }, ..row.clone() });
+        }
+        if !a.is_empty() {
+            left.push(Row { cells: a, ..row });
+        }
+    }
+    let mut all = split_sides(left, lexicon, style);
+    all.extend(split_sides(right, lexicon, style));
+    all
+}

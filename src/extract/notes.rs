@@ -1,0 +1,143 @@
+//! Footnotes, and remarks that give all figures of a report their basis.
+
+use super::scope::Draft;
+use super::table::{Footnotes, plain_mark};
+use crate::document::{Document, Page};
+use crate::lexicon::{FacetKind, Lexicon, Target};
+use regex::Regex;
+use std::sync::OnceLock;
+
+fn pattern(cell: &'static OnceLock<Option<Regex>>, source: &str) -> Option<&'static Regex> {
+    cell.get_or_init(|| Regex::new(source).ok()).as_ref()
+}
+
+/// Footnotes of a page: "(d) dry basis", "* on dry resin", "1) as CaCO3".
+pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
+    static NOTE: OnceLock<Option<Regex>> = OnceLock::new();
+    let mut notes = Footnotes::new();
+    let Some(pattern) = pattern(
+        &NOTE,
+        r"(?:^|\s{2,}|[;,.]\s+)(\*+|[†‡§#]+|[¹²³⁴⁵]|\(?(?:\d|[a-z])\)|\((?:[¹²³])\)|\[(?:\d|[a-z])\]|(?:\d|[a-z])\s*[=:])\s*(\p{L}[^;*†‡¹²³]*)",
+    ) else {
+        return notes;
+    };
+    for line in &page.lines {
+        let text = line.text();
+        for found in pattern.captures_iter(&text) {
+            let (Some(mark), Some(body)) = (found.get(1), found.get(2)) else { continue };
+            let facets: Vec<_> = lexicon
+                .understand(body.as_str(), &[])
+                .facets
+                .into_iter()
+                .filter(|&id| {
+                    lexicon.facet(id).is_some_and(|f| {
+                        matches!(f.kind, FacetKind::Basis | FacetKind::Form | FacetKind::As | FacetKind::State)
+                    })
+                })
+                .collect();
+            if !facets.is_empty() {
+                notes.entry(plain_mark(mark.as_str())).or_insert(facets);
+            }
+        }
+    }
+    notes
+}
+
+/// A remark on many figures: "All metals on dry basis".
+#[derive(Clone, Debug, PartialEq)]
+pub struct General {
+    part: usize,
+    basis: String,
+    metals: bool,
+    all: bool,
+    properties: Vec<String>,
+}
+
+/// Remarks of a document that give figures their basis.
+pub fn general(document: &Document, lexicon: &Lexicon) -> Vec<General> {
+    static METALS: OnceLock<Option<Regex>> = OnceLock::new();
+    static ALL: OnceLock<Option<Regex>> = OnceLock::new();
+    let metals = pattern(
+        &METALS,
+        r"(?i)\b(?:metals?|metalle?n?|metallgehalte?|metallwerte|schwermetalle|m[ée]taux|metales|elements?|elemente|éléments|elementos|foulants?|contaminants?|ash|impurities|verunreinigungen|belagsbildner)\b",
+    );
+    let all = pattern(
+        &ALL,
+        r"(?i)\b(?:all|alle|s[äa]mtliche|tous|toutes|todos|todas|les|los|die)\b.*\b(?:results?|values?|concentrations?|figures?|data|ergebnisse|werte|gehalte|konzentrationen|r[ée]sultats|teneurs|valeurs|concentrations|resultados|valores|contenidos|concentraciones|mg/kg|ppm)\b|^\s*(?:results?|ergebnisse|r[ée]sultats|resultados|ppm|mg/kg|concentrations?|gehalte)\b",
+    );
+    let mut found = Vec::new();
+    for (part, content) in document.parts.iter().enumerate() {
+        for page in &content.pages {
+            let lines: Vec<String> = page.lines.iter().map(crate::document::Line::text).collect();
+            for (at, line) in lines.iter().enumerate() {
+                // A remark may run over two lines.
+                let joined = lines.get(at + 1).map_or_else(|| line.clone(), |next| format!("{line} {next}"));
+                for text in [line.as_str(), joined.as_str()] {
+                    for sentence in text.split(['.', ';']).filter(|s| s.len() < 160 && !has_figure(s)) {
+                        if let Some(general) = one(sentence, part, metals, all, lexicon)
+                            && !found.contains(&general)
+                        {
+                            found.push(general);
+                        }
+                    }
+                }
+            }
+        }
+    }
+    found
+}
+
+fn has_figure(text: &str) -> bool {
+    text.split_whitespace().any(|w| w.starts_with(|c: char| c.is_ascii_digit()) || w.starts_with(['<', '>']))
+}
+
+fn one(text: &str, part: usize, metals: Option<&Regex>, all: Option<&Regex>, lexicon: &Lexicon) -> Option<General> {
+    if text.split_whitespace().count() < 2 {
+        return None;
+    }
+    let label = lexicon.understand(text, &[]);
+    let basis = label.basis.clone().filter(|b| b != "volume")?;
+    let metals = metals.is_some_and(|p| p.is_match(text));
+    let all = all.is_some_and(|p| p.is_match(text));
+    let mut properties = Vec::new();
+    for property in lexicon.properties() {
+        let [head] = property.means.first().map(|m| m.split(' ').collect::<Vec<_>>()).unwrap_or_default()[..] else {
+            continue;
+        };
+        if property.substance.is_some() && lexicon.facet_id(head).is_some_and(|f| label.facets.contains(&f)) {
+            properties.push(property.id.clone());
+        }
+    }
+    // The label of one figure ("Iron, dry") is its own; a remark names metals, all results, or several of them.
+    (metals || all || properties.len() >= 2).then_some(General { part, basis, metals, all, properties })
+}
+
+/// Gives the figures that lack a basis the one of the remarks, where these agree.
+pub fn apply(notes: &[General], drafts: &mut [Draft], lexicon: &Lexicon) {
+    for draft in drafts {
+        let part = draft.part;
+        for figure in &mut draft.figures {
+            let Some(Target::Property(id)) = &figure.label.target else { continue };
+            if figure.label.basis.is_some() {
+                continue;
+            }
+            let Some(property) = lexicon.property(id) else { continue };
+            let element = property.substance.is_some();
+            let mut bases: Vec<&str> = notes
+                .iter()
+                .filter(|n| n.part == part)
+                .filter(|n| (element && n.metals) || n.all || n.properties.contains(id))
+                .map(|n| n.basis.as_str())
+                .collect();
+            bases.sort_unstable();
+            bases.dedup();
+            let per_volume = figure.value.unit.iter().chain(figure.label.unit.iter()).any(|u| u.dimension.length == -3);
+            if let [basis] = bases[..]
+                && property.units.contains_key(basis)
+                && !per_volume
+            {
+                figure.label.basis = Some(basis.to_owned());
+            }
+        }
+    }
+}

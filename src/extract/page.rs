@@ -1,0 +1,627 @@
+//! The way through a document: parts, pages, bands.
+
+use super::bands;
+use super::cells::{self, Cell, Row};
+use super::ledger::{Ledger, WordId};
+use super::scope::{Fact, Scopes};
+use super::style::Style;
+use super::table::{self, Carried, Desk, Footnotes};
+use super::{Extraction, notes, prose, sieve};
+use crate::document::{Document, NoticeKind, Page, Part};
+use crate::lexicon::{Lexicon, Target};
+use crate::place::Where;
+use crate::record::{Doubt, SetAside, Unread};
+use regex::Regex;
+use std::sync::OnceLock;
+
+/// Reads one document.
+pub struct Reader<'a> {
+    document: &'a Document,
+    lexicon: &'a Lexicon,
+    scopes: Scopes,
+    ledger: Ledger,
+    words: Vec<(String, Where)>,
+}
+
+struct PageState {
+    carried: Option<Carried>,
+    pending: Vec<Row>,
+    section: Vec<crate::lexicon::FacetId>,
+    section_unit: Option<crate::quantity::Unit>,
+    footnotes: Footnotes,
+}
+
+impl<'a> Reader<'a> {
+    /// A reader of a document.
+    pub fn new(document: &'a Document, lexicon: &'a Lexicon) -> Self {
+        let words = document
+            .parts
+            .iter()
+            .flat_map(|p| &p.pages)
+            .flat_map(|p| &p.lines)
+            .flat_map(|l| &l.words)
+            .map(|w| (w.text.clone(), w.place.clone()))
+            .collect();
+        Self { document, lexicon, scopes: Scopes::default(), ledger: Ledger::new(document), words }
+    }
+
+    /// Reads it.
+    pub fn run(mut self) -> Extraction {
+        let mut next_word = 0u32;
+        let mut next_line = 0u32;
+        let mut line_words: Vec<Vec<WordId>> = Vec::new();
+        for (number, part) in self.document.parts.iter().enumerate() {
+            self.scopes.start_part(number);
+            let style = Style::of(part);
+            let sheets = part.pages.len() > 1 && part.pages.iter().any(|p| p.name.is_some());
+            let mut state = PageState {
+                carried: None,
+                pending: Vec::new(),
+                section: Vec::new(),
+                section_unit: None,
+                footnotes: Footnotes::new(),
+            };
+            for page in &part.pages {
+                if sheets || page.name.is_some() {
+                    self.scopes.close();
+                    state = PageState {
+                        carried: None,
+                        pending: Vec::new(),
+                        section: Vec::new(),
+                        section_unit: None,
+                        footnotes: Footnotes::new(),
+                    };
+                    self.name_of_sheet(page, sheets);
+                }
+                let rows = self.rows(part, page, &style, &mut next_word, &mut next_line, &mut line_words);
+                state.footnotes.extend(notes::footnotes(page, self.lexicon));
+                self.page(rows, &style, &mut state);
+            }
+        }
+        let drafts = &mut self.scopes.drafts;
+        notes::apply(&notes::general(self.document, self.lexicon), drafts, self.lexicon);
+        self.finish(&line_words)
+    }
+
+    fn name_of_sheet(&mut self, page: &Page, several: bool) {
+        let Some(name) = &page.name else { return };
+        let label = self.lexicon.understand(name, &[]);
+        let vessel = self.lexicon.facet_id("vessel").is_some_and(|f| label.facets.contains(&f));
+        let generic = ["sheet", "tabelle", "feuil", "hoja", "blatt", "table"];
+        let lower = name.to_lowercase();
+        if generic.iter().any(|g| lower.starts_with(g))
+            || (label.unexplained.is_empty() && label.loose_numbers.is_empty() && !vessel)
+        {
+            return;
+        }
+        if vessel || several && label.target.is_none() && self.lexicon.role(name).is_none() {
+            let fact = Fact { key: "vessel".into(), text: name.to_string(), weak: true, ..Fact::default() };
+            if vessel {
+                self.scopes.learn(fact, self.lexicon);
+            } else if label.facets.is_empty() && name.chars().any(|c| c.is_ascii_digit()) {
+                self.scopes.learn(fact, self.lexicon);
+            }
+        }
+    }
+
+    fn rows(
+        &mut self,
+        part: &Part,
+        page: &Page,
+        style: &Style,
+        next_word: &mut u32,
+        next_line: &mut u32,
+        line_words: &mut Vec<Vec<WordId>>,
+    ) -> Vec<Row> {
+        let mut rows: Vec<Row> = Vec::new();
+        let mut gap = 0;
+        let mut ruled = false;
+        let mut last: Option<(f32, f32, Option<u32>, Option<u32>)> = None;
+        let mail = part.format == "eml" && part.name.is_none();
+        let mut in_head = mail;
+        for line in &page.lines {
+            let first = *next_word;
+            let count = u32::try_from(line.words.len()).unwrap_or(u32::MAX);
+            *next_word = next_word.saturating_add(count);
+            line_words.push((first..*next_word).map(WordId).collect());
+            let number = *next_line;
+            *next_line += 1;
+            if line.words.iter().all(|w| w.text.trim().is_empty()) {
+                gap += 1;
+                in_head = false;
+                continue;
+            }
+            if cells::is_rule(line) && line.table.is_none() {
+                ruled = true;
+                if let (Some(last), Some(place)) = (last.as_mut(), line.words.first().map(|w| w.place.line)) {
+                    last.1 = line.bottom;
+                    last.2 = place;
+                }
+                continue;
+            }
+            let text_line = line.words.first().and_then(|w| w.place.line);
+            if let Some((_, bottom, last_line, table)) = last {
+                if line.table.is_some() && table == line.table {
+                    gap += ((line.top - bottom).max(0.0) as u32).min(5);
+                    if line.top == 0.0 && bottom == 0.0 {
+                        gap = 0;
+                    }
+                } else if page.char_width > 1.5 {
+                    let height = (line.bottom - line.top).max(1.0);
+                    gap += u32::from(line.top - bottom > 0.9 * height);
+                } else if let (Some(a), Some(b)) = (last_line, text_line)
+                    && b > a + 1
+                    && gap == 0
+                {
+                    gap = b - a - 1;
+                    in_head = false;
+                }
+            }
+            let bottom = if line.table.is_some() { line.top + 1.0 } else { line.bottom };
+            last = Some((line.top, bottom, text_line, line.table));
+            let whole = line.text();
+            let ids: Vec<WordId> = (first..*next_word).map(WordId).collect();
+            self.set_aside_furniture(&whole, &ids, line);
+            let hard_left = line.words.iter().any(|w| w.hard_left);
+            let cells = cells::cut_line(line, first, page.char_width.max(0.01), self.lexicon, style);
+            let _ = hard_left;
+            if in_head && is_mail_head(&whole) {
+                self.ledger.set_aside(&ids, "mail-head");
+                continue;
+            }
+            if cells.is_empty() {
+                continue;
+            }
+            let char_width = if line.table.is_some() { 0.0 } else { page.char_width };
+            rows.push(Row { cells, table: line.table, gap, ruled, char_width, line: number });
+            gap = 0;
+            ruled = false;
+        }
+        fill_merged(&mut rows);
+        rows
+    }
+
+    /// Telephone numbers, page numbers, post codes, web addresses: numbers that no report means as figures.
+    fn set_aside_furniture(&mut self, text: &str, ids: &[WordId], line: &crate::document::Line) {
+        static PHONE: OnceLock<Option<Regex>> = OnceLock::new();
+        static PAGE: OnceLock<Option<Regex>> = OnceLock::new();
+        static ADDRESS: OnceLock<Option<Regex>> = OnceLock::new();
+        static LIMIT: OnceLock<Option<Regex>> = OnceLock::new();
+        let matches = |cell: &'static OnceLock<Option<Regex>>, source: &str| {
+            cell.get_or_init(|| Regex::new(source).ok())
+                .as_ref()
+                .map(|p| p.find_iter(text).map(|m| m.as_str().to_owned()).collect::<Vec<_>>())
+                .unwrap_or_default()
+        };
+        let phone = matches(
+            &PHONE,
+            r"(?i)(?:\b(?:tel|telefon|t[ée]l[ée]?(?:phone|fono)?|phone|fax|ph|mobile|call|m[óo]vil)\b[.:\s]*|\+)[\d()+\-/.\s]{5,}|\(?\b\d{3}\)?[-.\s]\d{3}[-.]\d{4}\b|\b\d{3}-\d{4}\b",
+        );
+        let page = matches(
+            &PAGE,
+            r"(?i)\b(?:page|pg\.?|seite|blatt|p[áa]gina|hoja|sheet|p\.)\s*\d+(?:\s*(?:of|/|von|de|sur|-)\s*\d+)?|^\s*-?\s*\d+\s*/\s*\d+\s*-?\s*$",
+        );
+        let address = matches(
+            &ADDRESS,
+            r"(?i)\bp\.?\s?o\.?\s?box\s+\d+|\b[A-Z]{2}\s+\d{5}(?:-\d{4})?\b|\b\d{1,5}\s+(?:[NSEW]\.?\s+)?[A-Z][\w.']+(?:\s[A-Z][\w.']+)?\s(?:street|st|road|rd|avenue|ave|lane|ln|drive|dr|blvd|way|court|ct|place|highway|hwy|parkway|pike)\b|\b(?:\w+(?:stra(?:ß|ss)e|str\.|weg|platz|gasse|allee))\s+\d+\w?|\b(?:[A-Z]{1,2}-)?\d{5}\s+[A-ZÄÖÜÉ][\w\-]+|\b\d{1,4}[,]?\s(?:bis\s)?(?:rue|avenue|boulevard|chemin|route|impasse|place|quai)\s|\b(?:calle|avenida|av\.|carretera|camino|pol[íi]gono|c/)\s[^,\d]*,?\s*(?:n[.º°]*\s*)?\d+|\S+@\S+|https?://\S+|www\.\S+|\b(?:suite|ste|unit|room|bldg|building)\s+\d+\w?\b|\b(?:route|highway|hwy|rte)\s+\d+",
+        );
+        let quality = matches(&LIMIT, r"(?i)\b(?:ISO|IEC|EN|DIN|ASTM)[\s/]*(?:IEC|EN|ISO)?\s?\d{4,5}(?:[-:]\d+)*");
+        for (list, reason) in [(phone, "telephone"), (page, "page-number"), (address, "address"), (quality, "method")] {
+            for found in list {
+                if found.chars().filter(|c| c.is_ascii_digit()).count() == 0 {
+                    continue;
+                }
+                let words: Vec<WordId> = line
+                    .words
+                    .iter()
+                    .zip(ids)
+                    .filter(|(w, _)| {
+                        let token = w.text.trim();
+                        !token.is_empty() && found.contains(token.trim_end_matches([',', '.', ';']))
+                    })
+                    .map(|(_, id)| *id)
+                    .collect();
+                self.ledger.set_aside(&words, reason);
+            }
+        }
+    }
+
+    fn page(&mut self, rows: Vec<Row>, style: &Style, state: &mut PageState) {
+        let mut next = bands::bands(rows).into_iter().peekable();
+        while let Some(band) = next.next() {
+            let band = pair_lines(band, self.lexicon, style);
+            for side in bands::split_sides(band, self.lexicon, style) {
+                self.side(side, style, state);
+            }
+        }
+        if !state.pending.is_empty() {
+            let pending = std::mem::take(&mut state.pending);
+            self.plain(&pending, style, state);
+        }
+    }
+
+    fn side(&mut self, rows: Vec<Row>, style: &Style, state: &mut PageState) {
+        let lexicon = self.lexicon;
+        let has_figures = |rows: &[Row]| {
+            rows.iter().any(|r| r.cells.iter().any(|c| bands::is_figure_label(c, lexicon, style)) && r.cells.len() > 1)
+        };
+        let mut rows = rows;
+        if !state.pending.is_empty() {
+            let mut joined = std::mem::take(&mut state.pending);
+            joined.append(&mut rows);
+            rows = joined;
+        } else if rows.len() <= 3
+            && rows.iter().all(|r| {
+                r.cells.len() >= 2 && r.cells.iter().all(|c| !c.colon && c.seen(lexicon, style).value.is_none())
+            })
+            && rows.iter().any(|r| {
+                r.cells
+                    .iter()
+                    .filter(|c| {
+                        let seen = c.seen(lexicon, style);
+                        seen.role.is_some() || seen.label.target.as_ref().is_some_and(Target::is_figure)
+                    })
+                    .count()
+                    >= 2
+            })
+        {
+            state.pending = rows;
+            return;
+        }
+        // Runs of sentences are read as such; what is left is a table, pairs, or headings.
+        let mut run: Vec<Row> = Vec::new();
+        let mut prose_run: Vec<Row> = Vec::new();
+        let flags = prose_flags(&rows, lexicon, style, &self.words);
+        for (row, is_prose) in rows.into_iter().zip(flags) {
+            if is_prose {
+                if !run.is_empty() {
+                    let taken = std::mem::take(&mut run);
+                    self.block(&taken, style, state, has_figures(&taken));
+                }
+                prose_run.push(row);
+            } else {
+                if !prose_run.is_empty() {
+                    let taken = std::mem::take(&mut prose_run);
+                    self.prose(&taken, style, state);
+                }
+                run.push(row);
+            }
+        }
+        if !prose_run.is_empty() {
+            self.prose(&prose_run, style, state);
+        }
+        if !run.is_empty() {
+            let figures = has_figures(&run);
+            self.block(&run, style, state, figures);
+        }
+    }
+
+    fn prose(&mut self, rows: &[Row], style: &Style, state: &mut PageState) {
+        let words = std::mem::take(&mut self.words);
+        let lookup = |id: WordId| words.get(id.0 as usize).cloned();
+        let mut desk = Desk {
+            lexicon: self.lexicon,
+            style,
+            scopes: &mut self.scopes,
+            ledger: &mut self.ledger,
+            section: state.section.clone(),
+            section_unit: None,
+            footnotes: &state.footnotes,
+        };
+        prose::read(rows, &lookup, &mut desk);
+        self.words = words;
+    }
+
+    fn block(&mut self, rows: &[Row], style: &Style, state: &mut PageState, _figures: bool) {
+        let lexicon = self.lexicon;
+        let mut desk = Desk {
+            lexicon,
+            style,
+            scopes: &mut self.scopes,
+            ledger: &mut self.ledger,
+            section: state.section.clone(),
+            section_unit: state.section_unit.clone(),
+            footnotes: &state.footnotes,
+        };
+        if sieve::read(rows, &mut desk) {
+            return;
+        }
+        if let Some((start, first)) = table::turned(rows, &desk) {
+            let above = rows.get(..start).unwrap_or_default().to_vec();
+            if !above.is_empty() {
+                self.plain(&above, style, state);
+            }
+            let turned = table::turn(rows, start, first);
+            let mut desk = Desk {
+                lexicon,
+                style,
+                scopes: &mut self.scopes,
+                ledger: &mut self.ledger,
+                section: state.section.clone(),
+                section_unit: state.section_unit.clone(),
+                footnotes: &state.footnotes,
+            };
+            table::read(&turned, &mut desk, None);
+            return;
+        }
+        self.plain(rows, style, state);
+    }
+
+    /// Rows of headings, facts and figures, in their order.
+    fn plain(&mut self, rows: &[Row], style: &Style, state: &mut PageState) {
+        let lexicon = self.lexicon;
+        // Headings and facts above the first figure belong to what is below.
+        let first_figure = rows
+            .iter()
+            .position(|r| r.cells.len() > 1 && r.cells.iter().any(|c| bands::is_figure_label(c, lexicon, style)));
+        let mut at = 0;
+        let limit = first_figure.unwrap_or(rows.len());
+        while at < limit {
+            let Some(row) = rows.get(at) else { break };
+            if row.cells.len() == 1 && self.heading(row, style, state) {
+                at += 1;
+                continue;
+            }
+            let mut desk = Desk {
+                lexicon,
+                style,
+                scopes: &mut self.scopes,
+                ledger: &mut self.ledger,
+                section: state.section.clone(),
+                section_unit: None,
+                footnotes: &state.footnotes,
+            };
+            let is_fact = row.cells.first().is_some_and(|c| bands::is_label(c, lexicon, style) || c.colon)
+                && !(row.cells.len() > 2 && row.cells.iter().skip(1).all(|c| !c.colon) && first_figure.is_some());
+            if is_fact && table::facts_of_row(row, &mut desk, 0) {
+                at += 1;
+                continue;
+            }
+            if first_figure.is_none() {
+                at += 1;
+                continue;
+            }
+            break;
+        }
+        if let Some(rest) = rows.get(at..)
+            && !rest.is_empty()
+        {
+            let mut desk = Desk {
+                lexicon,
+                style,
+                scopes: &mut self.scopes,
+                ledger: &mut self.ledger,
+                section: state.section.clone(),
+                section_unit: state.section_unit.clone(),
+                footnotes: &state.footnotes,
+            };
+            state.carried = table::read(rest, &mut desk, state.carried.take());
+        }
+    }
+
+    /// A line that stands alone: a title, a section, the name of a sample.
+    fn heading(&mut self, row: &Row, style: &Style, state: &mut PageState) -> bool {
+        let Some(cell) = row.cells.first() else { return false };
+        let seen = cell.seen(self.lexicon, style);
+        if seen.value.is_some() || seen.unit.is_some() {
+            return false;
+        }
+        if cell.word_count() > 10 {
+            return false;
+        }
+        let text = cell.text.trim();
+        let label = self.lexicon.understand(text, &[]);
+        let mut desk = Desk {
+            lexicon: self.lexicon,
+            style,
+            scopes: &mut self.scopes,
+            ledger: &mut self.ledger,
+            section: Vec::new(),
+            section_unit: None,
+            footnotes: &state.footnotes,
+        };
+        if table::names_sample(cell, &mut desk) {
+            state.section = self.lexicon.heading_facets(text);
+            return true;
+        }
+        let figures = label.target.as_ref().is_some_and(Target::is_figure);
+        let facets = self.lexicon.heading_facets(text);
+        let sentence = text.ends_with('.') && cell.word_count() > 4;
+        if label.unexplained.len() <= 3 && !sentence {
+            state.section = facets;
+            state.section_unit = label.unit.clone().filter(|_| !figures || label.is_clear());
+        }
+        true
+    }
+
+    fn finish(self, line_words: &[Vec<WordId>]) -> Extraction {
+        let mut extraction = Extraction { account: self.ledger.account(), ..Extraction::default() };
+        extraction.drafts = self.scopes.finish();
+        let mut at = 0usize;
+        let document = self.document;
+        for part in &document.parts {
+            for line in part.pages.iter().flat_map(|p| &p.lines) {
+                let Some(ids) = line_words.get(at) else { break };
+                let number = u32::try_from(at).unwrap_or(u32::MAX);
+                at += 1;
+                let mut unread: Option<Where> = None;
+                for (word, id) in line.words.iter().zip(ids) {
+                    match self.ledger.end(*id) {
+                        Some(super::ledger::End::Unread) => {
+                            unread.get_or_insert_with(|| word.place.clone());
+                        }
+                        Some(super::ledger::End::SetAside(reason)) => extraction.set_aside.push(SetAside {
+                            text: word.text.trim().to_owned(),
+                            reason: (*reason).to_owned(),
+                            place: word.place.clone(),
+                        }),
+                        _ => {}
+                    }
+                }
+                let Some(place) = unread else { continue };
+                let entry = Unread { text: line.text(), place };
+                let owners: Vec<usize> = extraction
+                    .drafts
+                    .iter()
+                    .enumerate()
+                    .filter(|(_, d)| d.lines.is_some_and(|(low, high)| low <= number && number <= high))
+                    .map(|(i, _)| i)
+                    .collect();
+                let owner = match (extraction.drafts.len(), owners.as_slice()) {
+                    (1, _) => Some(0),
+                    (_, [one]) => Some(*one),
+                    _ => None,
+                };
+                match owner.and_then(|i| extraction.drafts.get_mut(i)) {
+                    Some(draft) => draft.unread.push(entry),
+                    None => extraction.unread.push(entry),
+                }
+            }
+        }
+        for notice in &document.notices {
+            let code = match notice.kind {
+                NoticeKind::HiddenContent => "hidden-content",
+                NoticeKind::Encoding => "encoding",
+                NoticeKind::UnreadableAttachment => "unreadable-attachment",
+                NoticeKind::UnmappedText => "unmapped-text",
+                NoticeKind::FormulaWithoutValue => "formula-without-value",
+            };
+            let doubt = Doubt::new(code, None, notice.text.clone(), &notice.place);
+            if extraction.drafts.is_empty() {
+                extraction.doubts.push(doubt.clone());
+            }
+            for draft in &mut extraction.drafts {
+                draft.doubts.push(doubt.clone());
+            }
+        }
+        extraction
+    }
+}
+
+fn is_mail_head(text: &str) -> bool {
+    static HEAD: OnceLock<Option<Regex>> = OnceLock::new();
+    HEAD.get_or_init(|| {
+        Regex::new(
+            r"(?i)^(?:from|to|cc|bcc|date|sent|reply-to|von|an|gesendet|datum|de|à|envoyé|fecha|enviado|para)\s*:",
+        )
+        .ok()
+    })
+    .as_ref()
+    .is_some_and(|p| p.is_match(text.trim()))
+}
+
+/// A merged cell holds for each row that it spans.
+fn fill_merged(rows: &mut [Row]) {
+    for at in 0..rows.len() {
+        let Some(row) = rows.get(at) else { break };
+        let merged: Vec<Cell> = row.cells.iter().filter(|c| c.rows > 1).cloned().collect();
+        for cell in merged {
+            for down in 1..cell.rows as usize {
+                let Some(below) = rows.get_mut(at + down) else { break };
+                if below.table.is_none()
+                    || below.gap > 0
+                    || below.cells.iter().any(|c| c.overlap(cell.x0, cell.x1) > 0.0)
+                {
+                    continue;
+                }
+                let mut copy = cell.with_text(cell.text.clone());
+                copy.typed.clone_from(&cell.typed);
+                copy.rows = 1;
+                let position = below.cells.iter().position(|c| c.x0 > copy.x0).unwrap_or(below.cells.len());
+                below.cells.insert(position, copy);
+            }
+        }
+    }
+}
+
+/// A label alone on its line, its value alone on the next.
+fn pair_lines(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Row> {
+    let mut paired: Vec<Row> = Vec::new();
+    let mut rows = rows.into_iter().peekable();
+    while let Some(row) = rows.next() {
+        let label = match row.cells.as_slice() {
+            [cell] if row.table.is_none() || cell.colon => Some(&cell.seen(lexicon, style).label),
+            _ => None,
+        };
+        let Some(label) = label.filter(|l| l.target.is_some() && l.unexplained.is_empty()) else {
+            paired.push(row);
+            continue;
+        };
+        let figure = label.target.as_ref().is_some_and(Target::is_figure);
+        let fits = rows.peek().is_some_and(|next| match next.cells.as_slice() {
+            [cell] => {
+                let seen = cell.seen(lexicon, style);
+                if figure {
+                    seen.value.is_some() || (seen.blank && !cell.text.is_empty())
+                } else {
+                    !cell.colon && !bands::is_label(cell, lexicon, style) && cell.word_count() <= 8 && next.gap == 0
+                }
+            }
+            _ => false,
+        });
+        if fits && let Some(next) = rows.next() {
+            let mut joined = row.clone();
+            for mut cell in next.cells {
+                let end = joined.cells.last().map_or(0.0, |c| c.x1);
+                cell.cut = true;
+                let width = cell.x1 - cell.x0;
+                cell.x0 = end + 1.0;
+                cell.x1 = cell.x0 + width;
+                joined.cells.push(cell);
+            }
+            if let Some(first) = joined.cells.first_mut() {
+                first.colon = true;
+            }
+            paired.push(joined);
+        } else {
+            paired.push(row);
+        }
+    }
+    paired
+}
+
+/// Which rows are sentences.
+fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String, Where)]) -> Vec<bool> {
+    const SMALL: &[&str] = &[
+        "the", "was", "were", "is", "are", "of", "and", "a", "an", "we", "to", "on", "in", "at", "it", "you", "your",
+        "which", "has", "have", "with", "for", "that", "from", "this", "be", "by", "our", "der", "die", "das", "und",
+        "wurde", "ist", "wird", "beträgt", "bei", "mit", "ein", "eine", "von", "den", "im", "liegt", "sind", "le",
+        "la", "les", "est", "été", "de", "des", "du", "et", "une", "un", "nous", "à", "sont", "el", "los", "las", "es",
+        "fue", "del", "en", "y", "con", "una", "que", "por", "se", "sur", "dans", "au",
+    ];
+    rows.iter()
+        .map(|row| {
+            if row.table.is_some() {
+                // A cell of a sheet may hold a whole remark.
+                return row.cells.len() == 1
+                    && row
+                        .cells
+                        .first()
+                        .is_some_and(|c| c.word_count() >= 8 && c.typed.is_none() && !style.find(&c.text).is_empty());
+            }
+            let mut ids: Vec<WordId> = row.cells.iter().flat_map(|c| c.words.iter().copied()).collect();
+            ids.dedup();
+            let tokens: Vec<&str> =
+                ids.iter().filter_map(|id| words.get(id.0 as usize)).map(|w| w.0.as_str()).collect();
+            let small = tokens
+                .iter()
+                .filter(|t| SMALL.contains(&t.trim_matches([',', '.', ';', ':', '(', ')']).to_lowercase().as_str()))
+                .count();
+            let lone = row.cells.len() == 1
+                && row.cells.first().is_some_and(|c| {
+                    c.seen(lexicon, style).value.is_none()
+                        && c.seen(lexicon, style).date.is_none()
+                        && !c.colon
+                        && c.word_count() >= 3
+                        && !style.find(crate::lexicon::strip_numbering(&c.text)).is_empty()
+                        && !c.seen(lexicon, style).label.is_clear()
+                });
+            let spread = row.cells.windows(2).any(|w| match w {
+                [a, b] => b.x0 - a.x1 > 3.0 * row.char_width.max(0.1) && !b.cut,
+                _ => false,
+            });
+            let titled = row.cells.first().is_some_and(|c| c.colon && c.seen(lexicon, style).label.target.is_some());
+            lone || (tokens.len() >= 7 && small >= 2 && !spread && !titled)
+        })
+        .collect()
+}

@@ -1,0 +1,280 @@
+//! Samples open and close as the facts about them change.
+//!
+//! A fact of the whole report (laboratory, customer, report number) is shared by all its samples; a fact about one
+//! sample (its name, vessel, place in the bed) starts a new one when it changes. What a scope says holds below it.
+
+use super::ledger::WordId;
+use super::{Aside, Figure};
+use crate::lexicon::{Level, Lexicon, fold};
+use crate::place::Where;
+use crate::record::{Doubt, Unread};
+use crate::value::date::Order;
+
+/// A fact about a sample, as written.
+#[derive(Clone, Debug, Default)]
+pub struct Fact {
+    /// Id of the fact, as in the record's `sample`.
+    pub key: String,
+    /// As written.
+    pub text: String,
+    /// Where it stands.
+    pub place: Where,
+    /// Words that it is made of.
+    pub words: Vec<WordId>,
+    /// Order of day and month that its part of the document proves.
+    pub order: Option<Order>,
+    /// Only a guess that any other statement outweighs, as a sheet's name.
+    pub weak: bool,
+}
+
+/// A sample in the making.
+#[derive(Clone, Debug, Default)]
+pub struct Draft {
+    /// What is known of it.
+    pub facts: Vec<Fact>,
+    /// Its figures.
+    pub figures: Vec<Figure>,
+    /// Sieves and remarks.
+    pub asides: Vec<Aside>,
+    /// Numbers that were not understood and are its own.
+    pub unread: Vec<Unread>,
+    /// Doubts about it.
+    pub doubts: Vec<Doubt>,
+    /// Report that it belongs to, counted from 0.
+    pub report: usize,
+    /// Part of the file that it was found in.
+    pub part: usize,
+    /// An earlier result printed beside this one.
+    pub previous: bool,
+    /// First and last line with a figure of it.
+    pub lines: Option<(u32, u32)>,
+}
+
+impl Draft {
+    /// A fact by its key.
+    pub fn fact(&self, key: &str) -> Option<&Fact> {
+        self.facts.iter().find(|f| f.key == key)
+    }
+
+    /// Adds a fact unless it is known; a weak one gives way.
+    pub fn learn(&mut self, fact: Fact) {
+        match self.facts.iter_mut().find(|f| f.key == fact.key) {
+            Some(known) if known.weak && !fact.weak => *known = fact,
+            Some(_) => {}
+            None => self.facts.push(fact),
+        }
+    }
+
+    fn has_identity(&self) -> bool {
+        self.facts.iter().any(|f| IDENTITY.contains(&f.key.as_str()) && !f.weak)
+    }
+}
+
+/// Facts that tell one sample from another.
+pub const IDENTITY: [&str; 4] = ["sample_id", "vessel", "position", "condition"];
+
+/// The samples of a document while it is read.
+#[derive(Clone, Debug, Default)]
+pub struct Scopes {
+    /// All samples so far.
+    pub drafts: Vec<Draft>,
+    /// Facts of each report.
+    pub shared: Vec<Vec<Fact>>,
+    current: Option<usize>,
+    part: usize,
+}
+
+impl Scopes {
+    /// Starts a new part of the file: its samples are told anew, its report goes on.
+    pub fn start_part(&mut self, part: usize) {
+        self.part = part;
+        self.close();
+    }
+
+    /// Closes the open sample; facts of one that has no figures hold for what follows.
+    pub fn close(&mut self) {
+        if let Some(at) = self.current.take() {
+            self.give_to_report(at);
+        }
+    }
+
+    /// A sample without figures says something about those that come after it.
+    fn give_to_report(&mut self, at: usize) {
+        let Some(draft) = self.drafts.get_mut(at) else { return };
+        if !draft.figures.is_empty() || !draft.asides.is_empty() {
+            return;
+        }
+        let facts: Vec<Fact> = draft.facts.iter().filter(|f| !f.weak).cloned().collect();
+        let report = draft.report;
+        if at + 1 == self.drafts.len() {
+            self.drafts.pop();
+        }
+        if let Some(shared) = self.shared.get_mut(report) {
+            for fact in facts {
+                if !shared.iter().any(|f| f.key == fact.key) {
+                    shared.push(fact);
+                }
+            }
+        }
+    }
+
+    fn report(&mut self) -> usize {
+        if self.shared.is_empty() {
+            self.shared.push(Vec::new());
+        }
+        self.shared.len() - 1
+    }
+
+    fn report_has_figures(&self) -> bool {
+        let Some(report) = self.shared.len().checked_sub(1) else { return false };
+        self.drafts.iter().any(|d| d.report == report && d.part == self.part && !d.figures.is_empty())
+    }
+
+    /// The open sample; opens one if none is.
+    pub fn open(&mut self) -> &mut Draft {
+        let report = self.report();
+        let at = match self.current.filter(|&at| at < self.drafts.len()) {
+            Some(at) => at,
+            None => {
+                self.drafts.push(Draft { report, part: self.part, ..Draft::default() });
+                self.drafts.len() - 1
+            }
+        };
+        self.current = Some(at);
+        let last = self.drafts.len() - 1;
+        &mut self.drafts[at.min(last)]
+    }
+
+    /// Position of the open sample, opened if need be.
+    pub fn open_index(&mut self) -> usize {
+        self.open();
+        self.current.unwrap_or(0)
+    }
+
+    /// Whether a sample with figures is open.
+    pub fn has_open_figures(&self) -> bool {
+        self.current.and_then(|at| self.drafts.get(at)).is_some_and(|d| !d.figures.is_empty())
+    }
+
+    /// Takes a fact in; `lexicon` says how far it reaches.
+    pub fn learn(&mut self, fact: Fact, lexicon: &Lexicon) {
+        let report = self.report();
+        let level = lexicon.key_level(&fact.key);
+        let folded = fold(&fact.text);
+        if level == Level::Sample {
+            let starts_new =
+                self.current.and_then(|at| self.drafts.get(at)).is_some_and(|draft| match draft.fact(&fact.key) {
+                    Some(known) => !known.weak && fold(&known.text) != folded && IDENTITY.contains(&fact.key.as_str()),
+                    None => !draft.figures.is_empty() && draft.has_identity() && IDENTITY.contains(&fact.key.as_str()),
+                });
+            if starts_new {
+                self.current = None;
+            }
+            self.open().learn(fact);
+            return;
+        }
+        let known = self.shared.get(report).and_then(|s| s.iter().find(|f| f.key == fact.key)).map(|f| fold(&f.text));
+        let differs = known.as_ref().is_some_and(|k| *k != folded);
+        if differs && fact.key == "report_number" && self.report_has_figures() {
+            self.current = None;
+            self.shared.push(vec![fact]);
+            return;
+        }
+        // A site, resin or date printed after a sample's name is that sample's, once another sample has been seen.
+        let own = level == Level::Site
+            && self.current.and_then(|at| self.drafts.get(at)).is_some_and(Draft::has_identity)
+            && (differs || self.report_has_figures() || known.is_none());
+        if own && !self.has_open_figures() {
+            self.open().learn(fact);
+        } else if !differs && let Some(shared) = self.shared.get_mut(report) {
+            if known.is_none() {
+                shared.push(fact);
+            }
+        } else if differs {
+            self.open().learn(fact);
+        }
+    }
+
+    /// The sample that a column or row of a table belongs to, by the facts that its head gives.
+    /// `alone` says that the table holds no other sample.
+    pub fn sample_for(&mut self, facts: &[Fact], alone: bool, previous: bool) -> usize {
+        let report = self.report();
+        if facts.is_empty() && !previous {
+            return self.open_index();
+        }
+        let matches = |draft: &Draft| {
+            let mut common = 0;
+            for fact in facts {
+                if let Some(known) = draft.fact(&fact.key) {
+                    if !known.weak && fold(&known.text) != fold(&fact.text) {
+                        return false;
+                    }
+                    common += usize::from(!known.weak);
+                }
+            }
+            common > 0 && draft.previous == previous
+        };
+        let part = self.part;
+        if let Some(at) = self
+            .drafts
+            .iter()
+            .position(|d| d.report == report && d.part == part && matches(d) && (!d.figures.is_empty() || alone))
+        {
+            return at;
+        }
+        if alone && !previous {
+            let fits = self.current.and_then(|at| self.drafts.get(at)).is_none_or(|draft| {
+                draft.figures.is_empty()
+                    && facts.iter().all(|f| draft.fact(&f.key).is_none_or(|k| k.weak || fold(&k.text) == fold(&f.text)))
+            });
+            if fits {
+                let at = self.open_index();
+                if let Some(draft) = self.drafts.get_mut(at) {
+                    for fact in facts {
+                        draft.learn(fact.clone());
+                    }
+                }
+                return at;
+            }
+        }
+        // Facts printed above a table of several samples hold for all of them.
+        if let Some(at) = self.current
+            && self.drafts.get(at).is_some_and(|d| d.figures.is_empty())
+        {
+            self.current = None;
+            self.give_to_report(at);
+        }
+        let mut draft = Draft { report, part, previous, ..Draft::default() };
+        for fact in facts {
+            draft.learn(fact.clone());
+        }
+        self.drafts.push(draft);
+        self.drafts.len() - 1
+    }
+
+    /// Leaves a table of several samples: what follows is not the last column's.
+    pub fn leave_table(&mut self) {
+        self.current = None;
+    }
+
+    /// Gives each sample the facts of its report, and drops samples without figures.
+    pub fn finish(mut self) -> Vec<Draft> {
+        self.close();
+        let shared = std::mem::take(&mut self.shared);
+        self.drafts.retain(|d| !d.figures.is_empty() || !d.asides.is_empty());
+        for draft in &mut self.drafts {
+            let Some(facts) = shared.get(draft.report) else { continue };
+            for fact in facts {
+                let own = matches!(
+                    fact.key.as_str(),
+                    "sampled_on" | "sample_id" | "report_number" | "received_on" | "reported_on"
+                );
+                if draft.previous && own {
+                    continue;
+                }
+                draft.learn(fact.clone());
+            }
+        }
+        self.drafts
+    }
+}

@@ -1,0 +1,244 @@
+//! What follows from a verdict: what to put right first, how to clean, cautions, what to test and when.
+//!
+//! Takes the findings and the policy's data, gives words and dates. Decides nothing.
+
+use super::case::Info;
+use super::decide::{ResampleHow, Verdict};
+use super::findings::{Cause, Findings};
+use super::judgement::{Remedy, ReplaceBy};
+use super::model::Model;
+use super::slot::Slot;
+use super::{dates, words};
+use crate::specs::Family;
+
+/// Litres to a cubic foot.
+const L_PER_FT3: f64 = 28.316_846_592;
+/// Grams to a pound.
+const G_PER_LB: f64 = 453.592_37;
+
+/// Causes told, the strongest first.
+pub fn told_causes(findings: &Findings, info: &Info<'_>) -> Vec<Cause> {
+    let mut causes: Vec<Cause> =
+        findings.causes.iter().filter(|cause| cause.strength >= info.limits().tell_cause_from).cloned().collect();
+    causes.sort_by(|a, b| b.strength.total_cmp(&a.strength));
+    causes
+}
+
+/// What must be put right upstream, for each cause.
+pub fn fix_first(causes: &[Cause], info: &Info<'_>) -> Vec<String> {
+    let mut fixes: Vec<String> = Vec::new();
+    for cause in causes {
+        if let Some(entry) = info.policy.cause(&cause.cause)
+            && !fixes.contains(&entry.fix)
+        {
+            fixes.push(entry.fix.clone());
+        }
+    }
+    fixes
+}
+
+/// Ways of cleaning that answer the causes; the ones that a bed people drink from may have stand first.
+pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
+    let mut remedies: Vec<Remedy> = Vec::new();
+    for cause in causes {
+        let Some(entry) = info.policy.cause(&cause.cause) else { continue };
+        for id in &entry.recipes {
+            if let Some(known) = remedies.iter_mut().find(|remedy| remedy.recipe == *id) {
+                known.answers.push(entry.name.clone());
+                continue;
+            }
+            let Some(recipe) = info.policy.recipe(id).filter(|recipe| recipe.families.contains(&info.family())) else {
+                continue;
+            };
+            let own_limit = info.class.fact("temperature_max_oh").or_else(|| info.class.fact("temperature_max"));
+            let temperature_max =
+                recipe.temperature_max.as_ref().map(|limit| own_limit.map_or(limit.value, |own| own.min(limit.value)));
+            remedies.push(Remedy {
+                recipe: id.clone(),
+                title: recipe.title.clone(),
+                answers: vec![entry.name.clone()],
+                drinking_water: recipe.drinking_water,
+                dose: recipe.dose.as_ref().map(|dose| dose_words(dose.value, &dose.text, &dose.source, info)),
+                steps: recipe.steps.clone(),
+                temperature_max,
+                end_check: recipe.end_check.clone(),
+                source: recipe.source.clone(),
+            });
+        }
+    }
+    remedies.sort_by_key(|remedy| !remedy.drinking_water);
+    remedies
+}
+
+fn dose_words(grams_per_litre: f64, text: &str, source: &str, info: &Info<'_>) -> String {
+    let pounds = grams_per_litre * L_PER_FT3 / G_PER_LB;
+    let bed = bed_litres(info).map_or(String::new(), |litres| {
+        format!(
+            " For this bed of {}: {} kg ({} lb).",
+            words::quantity(litres, "L"),
+            words::number(grams_per_litre * litres / 1000.0),
+            words::number(grams_per_litre * litres / G_PER_LB)
+        )
+    });
+    format!(
+        "{} g for each litre of resin ({} lb/ft³): {text}.{bed} Source: {source}",
+        words::number(grams_per_litre),
+        words::number((pounds * 10.0).round() / 10.0)
+    )
+}
+
+/// Volume of the bed, as printed or from its bore and depth.
+pub fn bed_litres(info: &Info<'_>) -> Option<f64> {
+    let at = |slot| info.figures.get(slot).map(super::figures::Figure::at);
+    at(Slot::BedVolume).or_else(|| at(Slot::BedVolumeAtStartup)).or_else(|| {
+        let (bore, depth) = at(Slot::TankBore).zip(at(Slot::BedDepth))?;
+        Some(std::f64::consts::PI / 4.0 * bore * bore * depth * 1000.0)
+    })
+}
+
+/// Cautions of the verdict and of every remedy named with it.
+pub fn cautions(
+    verdict: Verdict,
+    also: &[Verdict],
+    findings: &Findings,
+    remedies: &[Remedy],
+    info: &Info<'_>,
+) -> Vec<String> {
+    let mut ids: Vec<&str> = Vec::new();
+    let mut add = |id| {
+        if !ids.contains(&id) {
+            ids.push(id);
+        }
+    };
+    if !remedies.is_empty() {
+        if info.sample.drinking_water != Some(false) {
+            add("drinking-water");
+        }
+        if info.sample.drinking_water.is_none() {
+            add("not-for-drinking-water");
+        }
+        for remedy in remedies {
+            for id in info.policy.recipe(&remedy.recipe).map_or(&[][..], |recipe| recipe.cautions.as_slice()) {
+                add(id);
+            }
+        }
+        if info.family().is_cation() {
+            add("dithionite");
+        }
+    }
+    for id in &findings.cautions {
+        add(id);
+    }
+    if verdict == Verdict::TopOff || also.contains(&Verdict::TopOff) {
+        add("top-off-order");
+        add("pressure");
+    }
+    if verdict == Verdict::Replace {
+        add("lead-of-new-charge");
+        add("pressure");
+        add("waste");
+    }
+    if matches!(verdict, Verdict::Replace | Verdict::TopOff) {
+        add("licence");
+    }
+    if info.sample.duty.as_deref() == Some("nitrate") || info.class.id == "sba-nitrate" {
+        add("nitrate");
+    }
+    if info.family() == Family::Sba
+        && info.sample.duty.as_deref() == Some("demineralizing")
+        && verdict == Verdict::Replace
+    {
+        add("two-bed");
+    }
+    // The last word on who may do it comes last.
+    ids.sort_by_key(|id| *id == "licence");
+    ids.iter().filter_map(|id| info.policy.caution(id)).map(|caution| caution.text.clone()).collect()
+}
+
+/// Tests that would tell more: those that rules asked for, then what a report on this family should carry.
+pub fn missing(findings: &Findings, info: &Info<'_>) -> Vec<String> {
+    let mut missing: Vec<String> = findings.missing.iter().map(|id| (*id).to_owned()).collect();
+    let measured = |property: &str| {
+        info.figures.by_slot.keys().any(|slot| match property {
+            "organics" => slot.is_organics(),
+            "total_capacity" if info.family() == Family::Sac => {
+                matches!(slot.property(), "total_capacity" | "salt_splitting_capacity")
+            }
+            "total_capacity" if !matches!(info.family(), Family::Sba) => {
+                matches!(slot.property(), "total_capacity" | "weak_capacity")
+            }
+            "crush_strength" => matches!(slot, Slot::CrushStrength | Slot::CrushAbove200),
+            _ => slot.property() == property,
+        })
+    };
+    for property in info.policy.wanted(info.family()) {
+        if !measured(property) {
+            let name = if property == "organics" { "organics_permanganate" } else { property };
+            if !missing.iter().any(|known| known == name) {
+                missing.push(name.to_owned());
+            }
+        }
+    }
+    let has = |slot| info.figures.get(slot).is_some();
+    if has(Slot::Freeboard) && !has(Slot::FreeboardAtStartup) && !has(Slot::BedVolumeAtStartup) {
+        missing.push("freeboard_at_startup".to_owned());
+    }
+    missing
+}
+
+/// When a bed that is kept comes to its end, if that is in sight.
+pub fn replace_by(model: &Model, info: &Info<'_>, judged_on: Option<&str>) -> Option<ReplaceBy> {
+    let limits = info.limits();
+    let (watch, limit) = match info.family() {
+        Family::Sba => (limits.strong_loss_watch, limits.strong_loss_replace),
+        _ => (limits.capacity_loss_watch, limits.capacity_loss_replace),
+    };
+    if model.remaining.is_none() || model.loss < watch || model.loss >= limit {
+        return None;
+    }
+    let own = info.age.filter(|age| *age >= 2.0).map(|age| model.loss / age);
+    let (slow, fast) = match own {
+        // The bed's own mean rate, with room for a loss that runs faster or slower than a straight line.
+        Some(rate) => (rate * 0.7, rate * 1.4),
+        None if info.family() == Family::Sba => return None,
+        None => (info.class.fact("loss_per_year_low")?, info.class.fact("loss_per_year_high")?),
+    };
+    let left = limit - model.loss;
+    let earliest = left / fast;
+    if !earliest.is_finite() || earliest > limits.in_sight {
+        return None;
+    }
+    let on = |years: f64| dates::months_on(judged_on?, years * 12.0).and_then(|date| dates::month_of(&date));
+    Some(ReplaceBy { earliest: on(earliest)?, latest: on((left / slow).min(50.0))? })
+}
+
+/// The date of the next sample, and why then.
+pub fn next_sample(
+    verdict: Verdict,
+    how: Option<ResampleHow>,
+    model: &Model,
+    info: &Info<'_>,
+    judged_on: Option<&str>,
+    today: Option<&str>,
+) -> (Option<String>, String) {
+    let limits = info.limits();
+    let limit = if info.family() == Family::Sba { limits.strong_loss_replace } else { limits.capacity_loss_replace };
+    let watch = if info.family() == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch };
+    let (months, why) = match verdict {
+        Verdict::Resample if how == Some(ResampleHow::NewCore) => (0.0, "a new core is needed now"),
+        Verdict::Resample => (0.0, "no new jar yet: ask the laboratory, or have it test what it has kept"),
+        Verdict::Clean => (limits.next_sample_cleaned, "to see what the cleaning brought back"),
+        Verdict::Replace => (limits.next_sample_replaced, "a first look at the new charge"),
+        _ if model.loss > (watch + limit) / 2.0 => (limits.next_sample_late, "the bed is near the end of its life"),
+        _ if model.loss >= watch => (limits.next_sample_aging, "the bed is aging"),
+        _ if !info.family().is_cation() => (limits.next_sample_aging, "anion resin is looked at every year"),
+        _ => (limits.next_sample_sound, "the bed is sound"),
+    };
+    let date = judged_on.and_then(|on| dates::months_on(on, months));
+    // An old report's next sample is already due.
+    let date = match (date, today.and_then(dates::first_day).map(|day| day.format("%Y-%m-%d").to_string())) {
+        (Some(date), Some(today)) if date < today => Some(today),
+        (date, _) => date,
+    };
+    (if verdict == Verdict::Resample { None } else { date }, why.to_owned())
+}

@@ -1,0 +1,512 @@
+//! Limits, bands, doubts, causes, recipes and cautions: what `grammar/policy.toml` and `grammar/cleaning.toml` say.
+//!
+//! Takes those texts and the user's over them, gives [`Policy`]. No limit stands in the code of a rule.
+
+use crate::specs::{Family, KnowledgeError, Origin, Text};
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use std::sync::OnceLock;
+use toml::Spanned;
+
+macro_rules! limits {
+    ($($name:ident),* $(,)?) => {
+        /// Every limit by name, in the unit that its entry states; read once, so that a draw costs no look-up.
+        #[derive(Clone, Copy, Debug, Default, PartialEq)]
+        #[allow(missing_docs, reason = "each limit's text stands at its entry in grammar/policy.toml")]
+        pub struct Limits { $(pub $name: f64),* }
+
+        impl Limits {
+            /// The names, in the order of the fields.
+            pub const NAMES: &'static [&'static str] = &[$(stringify!($name)),*];
+
+            fn from_entries(entries: &BTreeMap<String, Limit>) -> Result<Self, &'static str> {
+                Ok(Self { $($name: entries.get(stringify!($name)).ok_or(stringify!($name))?.value),* })
+            }
+        }
+    };
+}
+
+limits! {
+    capacity_loss_replace, capacity_loss_watch, capacity_loss_per_year, strong_loss_replace, strong_loss_watch,
+    capacity_ceiling, operating_size_low, operating_size_high, moisture_rise_watch, moisture_rise_replace, anion_moisture_floor, moisture_fall_watch,
+    gel_moisture_gap, weak_share_oxidised, weak_gain_watch, whole_beads_supported, whole_beads_alone,
+    crush_above_200g_supported, pressure_drop_high, fines_support, regenerated_low, top_off_from, top_off_drop, old_bed_missing,
+    organics_hide, closure_tolerance, parts_tolerance, beads_tolerance, density_tolerance, size_tolerance, small_bed,
+    share_to_decide, tell_cause_from, skeleton_density, ash_per_metal, cleaning_restores_low, cleaning_restores_best,
+    cleaning_restores_high, organics_restored_low, organics_restored_best, organics_restored_high,
+    unknown_restored_best, unknown_restored_high, capacity_sd, moisture_sd, density_sd, metal_sd, organics_sd,
+    other_sd, tape_sd, volume_sd, bead_count, class_sd, sheet_sd, class_moisture_sd, other_form_weight, draws, seed,
+    quite_sure_from, likely_from, trust_without_duty, trust_without_use, trust_without_foulants, trust_without_cause,
+    trust_operating_size, trust_without_capacity, dry_basis_weight,
+    trust_without_strong, trust_closure, in_sight, next_sample_sound, next_sample_aging, next_sample_late,
+    next_sample_cleaned, next_sample_replaced,
+}
+
+/// One limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limit {
+    /// In `unit`.
+    pub value: f64,
+    /// Unit of the value; `1` for a share.
+    pub unit: String,
+    /// What it is the limit of.
+    pub text: String,
+    /// The document that it was read in, or the words that say there is none.
+    pub source: String,
+    /// The file and line of the entry that won.
+    pub origin: Origin,
+    /// The built-in value, where a user's entry took its place.
+    pub instead_of: Option<f64>,
+}
+
+impl Limit {
+    /// One line of a list: name, value, text and source.
+    pub fn in_words(&self, name: &str) -> String {
+        let unit = if self.unit == "1" { String::new() } else { format!(" {}", self.unit) };
+        let own = self
+            .instead_of
+            .map_or(String::new(), |before| format!(" Overridden at {}; built in: {before}.", self.origin));
+        format!("- `{name}`: {}{unit}. {}. Source: {}.{own}", self.value, self.text, self.source)
+    }
+}
+
+/// What a band's cuts are of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Measure {
+    /// Per cent of new, the worse the lower.
+    Percent,
+    /// Points above new, the worse the higher.
+    Rise,
+    /// Points below new, the worse the higher.
+    Fall,
+    /// The figure itself, the worse the higher.
+    Above,
+    /// The figure itself, the worse the lower.
+    Below,
+}
+
+impl Measure {
+    /// Whether a higher number is the worse one.
+    pub fn worse_upward(self) -> bool {
+        matches!(self, Self::Rise | Self::Fall | Self::Above)
+    }
+}
+
+/// Where each grade of a property begins.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Band {
+    /// Permanent id.
+    pub id: String,
+    /// What the cuts are of.
+    pub measure: Measure,
+    /// Cuts of new, good, watch, poor, spent and zero.
+    pub cuts: [f64; 6],
+    /// Whether spent begins at its cut rather than past it.
+    pub inclusive: bool,
+    /// The source of each cut.
+    pub sources: [String; 6],
+    /// The file and line of the entry that won.
+    pub origin: Origin,
+    /// Whether a user's entry took the built-in one's place.
+    pub overridden: bool,
+    property: String,
+    basis: Option<String>,
+    families: Vec<Family>,
+}
+
+impl Band {
+    /// Where the figure is no longer new, good, watch, poor: the cut of the grade that begins there.
+    pub fn watch(&self) -> f64 {
+        self.cuts[2]
+    }
+    /// The cut from which a property is poor.
+    pub fn poor(&self) -> f64 {
+        self.cuts[3]
+    }
+    /// The cut from which a property is spent.
+    pub fn spent(&self) -> f64 {
+        self.cuts[4]
+    }
+
+    /// One line of a list: id, cuts and source.
+    pub fn in_words(&self) -> String {
+        let of = match self.measure {
+            Measure::Percent => "per cent of new",
+            Measure::Rise => "points above new",
+            Measure::Fall => "points below new",
+            Measure::Above => "the figure, the higher the worse",
+            Measure::Below => "the figure, the lower the worse",
+        };
+        let [_, good, watch, poor, spent, zero] = self.cuts;
+        format!(
+            "- band `{}` ({of}): good past {good}, watch past {watch}, poor past {poor}, spent past {spent}, score 0 at {zero}. Source: {}.",
+            self.id,
+            self.source_words()
+        )
+    }
+
+    /// Where the cuts come from, in one line; a reader sees when a user moved them.
+    pub fn source_words(&self) -> String {
+        let mut sources: Vec<&str> = Vec::new();
+        for source in &self.sources {
+            if !sources.contains(&source.as_str()) {
+                sources.push(source);
+            }
+        }
+        let own = if self.overridden { format!("overridden by {}: ", self.origin) } else { String::new() };
+        format!("{own}{}", sources.join("; "))
+    }
+}
+
+/// How a doubted figure weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Weighs {
+    /// By each reading that was possible.
+    Alternatives,
+    /// As it stands.
+    Figure,
+    /// By the mean of the figures that carry the doubt.
+    Mean,
+    /// On each basis that its unit allows.
+    Basis,
+    /// Not at all.
+    Never,
+}
+
+/// What a doubt does to the figure that carries it.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DoubtPolicy {
+    /// How the figure weighs.
+    pub weighs: Weighs,
+    /// Trust that is left in the verdict, 0 to 1.
+    pub trust: f64,
+    /// In words.
+    pub text: String,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
+/// One cause: what to put right first, and which cleaning answers it.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CauseEntry {
+    /// In words.
+    pub name: String,
+    /// What must be put right upstream.
+    pub fix: String,
+    /// Recipes by id, the mildest first.
+    #[serde(default)]
+    pub recipes: Vec<String>,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
+/// A dose in grams for each litre of resin.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Dose {
+    /// g/L of resin.
+    pub value: f64,
+    /// Of what, on which basis, and how it is put on.
+    pub text: String,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
+/// A number with its source.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sourced {
+    /// In the unit that its key implies.
+    pub value: f64,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
+/// One way of cleaning.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Recipe {
+    /// In words.
+    pub title: String,
+    /// Families that it is for.
+    pub families: Vec<Family>,
+    /// Whether it may be offered for a bed that people drink from.
+    pub drinking_water: bool,
+    /// How much, where the label does not say.
+    pub dose: Option<Dose>,
+    /// Cel, beside the resin's own limit.
+    pub temperature_max: Option<Sourced>,
+    /// What to do.
+    pub steps: String,
+    /// How to know that it is done.
+    pub end_check: String,
+    /// Cautions by id.
+    pub cautions: Vec<String>,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
+/// One caution.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Caution {
+    /// In words.
+    pub text: String,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
+/// Tests that a report on a family should carry.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Wanted {
+    /// Properties, the most telling first; `organics` stands for any test of organic matter.
+    pub tests: Vec<String>,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
+/// All policy: the built-in entries, with the user's over them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Policy {
+    /// Every limit's number.
+    pub limits: Limits,
+    entries: BTreeMap<String, Limit>,
+    bands: BTreeMap<String, Band>,
+    doubts: BTreeMap<String, DoubtPolicy>,
+    causes: BTreeMap<String, CauseEntry>,
+    recipes: BTreeMap<String, Recipe>,
+    cautions: BTreeMap<String, Caution>,
+    wanted: BTreeMap<String, Wanted>,
+}
+
+const BUILTIN: &[Text<'static>] = &[
+    Text { name: "grammar/policy.toml", text: include_str!("../../grammar/policy.toml") },
+    Text { name: "grammar/cleaning.toml", text: include_str!("../../grammar/cleaning.toml") },
+];
+
+#[derive(Deserialize)]
+struct File {
+    #[serde(default)]
+    limit: BTreeMap<String, Spanned<LimitEntry>>,
+    #[serde(default)]
+    band: BTreeMap<String, Spanned<BandEntry>>,
+    #[serde(default)]
+    doubt: BTreeMap<String, DoubtPolicy>,
+    #[serde(default)]
+    cause: BTreeMap<String, CauseEntry>,
+    #[serde(default)]
+    recipe: BTreeMap<String, Recipe>,
+    #[serde(default)]
+    caution: BTreeMap<String, Caution>,
+    #[serde(default)]
+    wanted: BTreeMap<String, Wanted>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct LimitEntry {
+    value: f64,
+    unit: Option<String>,
+    text: Option<String>,
+    source: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct BandEntry {
+    property: String,
+    basis: Option<String>,
+    r#for: Vec<Family>,
+    measure: Measure,
+    #[serde(default)]
+    inclusive: bool,
+    new: Cut,
+    good: Cut,
+    watch: Cut,
+    poor: Cut,
+    spent: Cut,
+    zero: Cut,
+    source: String,
+}
+
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum Cut {
+    Bare(f64),
+    Sourced(Sourced),
+}
+
+impl Policy {
+    /// The built-in policy.
+    ///
+    /// # Errors
+    /// An entry of the built-in data that cannot be read, with its file and line.
+    pub fn builtin() -> Result<&'static Self, KnowledgeError> {
+        static CELL: OnceLock<Result<Policy, KnowledgeError>> = OnceLock::new();
+        CELL.get_or_init(|| Self::default().with_texts(BUILTIN, false)).as_ref().map_err(Clone::clone)
+    }
+
+    /// The built-in policy with the user's texts over it, later ones over earlier ones.
+    ///
+    /// # Errors
+    /// An entry that cannot be read or names a limit that is not there, with its file and line.
+    ///
+    /// ```
+    /// use beadwise::{judge::Policy, specs::Text};
+    /// let own = "[limit.capacity_loss_replace]\nvalue = 0.30\nsource = \"our own practice\"\n";
+    /// let policy = Policy::with_overlay(&[Text { name: "own.toml", text: own }])?;
+    /// assert_eq!(policy.limits.capacity_loss_replace, 0.30);
+    /// assert_eq!(policy.limit("capacity_loss_replace").and_then(|limit| limit.instead_of), Some(0.25));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn with_overlay(texts: &[Text<'_>]) -> Result<Self, KnowledgeError> {
+        Self::builtin()?.clone().with_texts(texts, true)
+    }
+
+    fn with_texts(mut self, texts: &[Text<'_>], user: bool) -> Result<Self, KnowledgeError> {
+        for text in texts {
+            self.lay_over(text, user)?;
+        }
+        self.limits = Limits::from_entries(&self.entries).map_err(|key| KnowledgeError::Missing {
+            origin: Origin { file: "grammar/policy.toml".into(), line: 1 },
+            entry: "the policy".to_owned(),
+            key,
+        })?;
+        Ok(self)
+    }
+
+    fn lay_over(&mut self, text: &Text<'_>, user: bool) -> Result<(), KnowledgeError> {
+        let file: File = toml::from_str(text.text).map_err(|error| text.malformed(&error))?;
+        for (name, entry) in file.limit {
+            let origin = text.origin(entry.span().start);
+            self.lay_limit(name, entry.into_inner(), origin, user)?;
+        }
+        for (id, entry) in file.band {
+            let origin = text.origin(entry.span().start);
+            let band = band(&id, entry.into_inner(), origin, user)?;
+            self.bands.insert(id, band);
+        }
+        self.doubts.extend(file.doubt);
+        self.causes.extend(file.cause);
+        self.recipes.extend(file.recipe);
+        self.cautions.extend(file.caution);
+        self.wanted.extend(file.wanted);
+        Ok(())
+    }
+
+    fn lay_limit(&mut self, name: String, entry: LimitEntry, origin: Origin, user: bool) -> Result<(), KnowledgeError> {
+        if !Limits::NAMES.contains(&name.as_str()) {
+            let known = Limits::NAMES.join(", ");
+            return Err(KnowledgeError::Unknown { origin, kind: "limit", name, known });
+        }
+        if !entry.value.is_finite() || entry.value < 0.0 {
+            let message = format!("{} is no limit", entry.value);
+            return Err(KnowledgeError::OutOfRange { origin, entry: name, message });
+        }
+        let source = entry.source.filter(|source| !source.trim().is_empty()).ok_or(KnowledgeError::Missing {
+            origin: origin.clone(),
+            entry: format!("the limit `{name}`"),
+            key: "source",
+        })?;
+        let before = self.entries.remove(&name);
+        let instead_of = user.then(|| before.as_ref().map(|limit| limit.instead_of.unwrap_or(limit.value))).flatten();
+        let (unit, text) = match before {
+            Some(before) => (entry.unit.unwrap_or(before.unit), entry.text.unwrap_or(before.text)),
+            None => (entry.unit.unwrap_or_default(), entry.text.unwrap_or_default()),
+        };
+        self.entries.insert(name, Limit { value: entry.value, unit, text, source, origin, instead_of });
+        Ok(())
+    }
+
+    /// A limit with its source.
+    pub fn limit(&self, name: &str) -> Option<&Limit> {
+        self.entries.get(name)
+    }
+
+    /// All limits by name.
+    pub fn limit_list(&self) -> impl Iterator<Item = (&str, &Limit)> {
+        self.entries.iter().map(|(name, limit)| (name.as_str(), limit))
+    }
+
+    /// The band of a property on a basis, for a family of resins.
+    pub fn band(&self, property: &str, basis: Option<&str>, family: Family) -> Option<&Band> {
+        self.bands
+            .values()
+            .find(|band| band.property == property && band.basis.as_deref() == basis && band.families.contains(&family))
+    }
+
+    /// A band by its id.
+    pub fn band_by_id(&self, id: &str) -> Option<&Band> {
+        self.bands.get(id)
+    }
+
+    /// What a doubt does to its figure; none for the ordinary rule.
+    pub fn doubt(&self, code: &str) -> Option<&DoubtPolicy> {
+        self.doubts.get(code)
+    }
+
+    /// A cause by its id.
+    pub fn cause(&self, id: &str) -> Option<&CauseEntry> {
+        self.causes.get(id)
+    }
+
+    /// All causes by id.
+    pub fn cause_list(&self) -> impl Iterator<Item = (&str, &CauseEntry)> {
+        self.causes.iter().map(|(id, cause)| (id.as_str(), cause))
+    }
+
+    /// A recipe by its id.
+    pub fn recipe(&self, id: &str) -> Option<&Recipe> {
+        self.recipes.get(id)
+    }
+
+    /// Tests that a report on a family should carry, the most telling first.
+    pub fn wanted(&self, family: Family) -> &[String] {
+        let key = match family {
+            Family::Sac => "sac",
+            Family::Wac => "wac",
+            Family::Sba => "sba",
+            Family::Wba => "wba",
+        };
+        self.wanted.get(key).map_or(&[], |wanted| wanted.tests.as_slice())
+    }
+
+    /// A caution by its id.
+    pub fn caution(&self, id: &str) -> Option<&Caution> {
+        self.cautions.get(id)
+    }
+}
+
+fn band(id: &str, entry: BandEntry, origin: Origin, overridden: bool) -> Result<Band, KnowledgeError> {
+    let parted = [entry.new, entry.good, entry.watch, entry.poor, entry.spent, entry.zero].map(|cut| match cut {
+        Cut::Bare(value) => (value, entry.source.clone()),
+        Cut::Sourced(sourced) => (sourced.value, sourced.source),
+    });
+    let cuts = [parted[0].0, parted[1].0, parted[2].0, parted[3].0, parted[4].0, parted[5].0];
+    let upward = entry.measure.worse_upward();
+    let ordered = cuts.windows(2).all(|pair| match pair {
+        [a, b] => a.is_finite() && b.is_finite() && if upward { a < b } else { a > b },
+        _ => true,
+    });
+    if !ordered {
+        let message = "its cuts do not run from new to zero".to_owned();
+        return Err(KnowledgeError::OutOfRange { origin, entry: format!("the band `{id}`"), message });
+    }
+    Ok(Band {
+        id: id.to_owned(),
+        measure: entry.measure,
+        cuts,
+        inclusive: entry.inclusive,
+        sources: parted.map(|(_, source)| source),
+        origin,
+        overridden,
+        property: entry.property,
+        basis: entry.basis,
+        families: entry.r#for,
+    })
+}
