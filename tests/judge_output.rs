@@ -3,7 +3,8 @@
 
 use beadwise::judge::{Context, Judgements, Policy, Verdict, example, judge, rule};
 use beadwise::record::Record;
-use beadwise::report::judgement::{Look, page};
+use beadwise::report::judgement::page;
+use beadwise::report::look::Look;
 use beadwise::specs::{Specs, Text};
 use serde_json::Value;
 

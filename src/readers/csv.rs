@@ -118,15 +118,10 @@ fn dialect(text: &str, trusted: bool) -> Option<Dialect> {
     let mut best: Option<Fit> = None;
     for delimiter in DELIMITERS {
         let Some(fit) = fit(text, delimiter) else { continue };
-        if !(trusted || fit.convinces()) {
+        if !(if trusted { fit.is_possible() } else { fit.convinces() }) {
             continue;
         }
-        let better = best.as_ref().is_none_or(|b| {
-            // A comma takes over from another delimiter only where it fits far more of the rows.
-            let lead = if delimiter == b',' { 2 } else { 1 };
-            fit.rows > lead * b.rows
-        });
-        if better {
+        if best.as_ref().is_none_or(|b| fit.beats(b)) {
             best = Some(fit);
         }
     }
@@ -149,6 +144,17 @@ struct Fit {
 }
 
 impl Fit {
+    /// Commas that all stand between digits are decimal ones, and runs of blanks are columns of print.
+    fn is_possible(&self) -> bool {
+        self.dialect.delimiter != b',' || (self.worded >= 1 && self.gapped * 2 < self.rows.max(1))
+    }
+
+    /// Whether it cuts more cells. A comma must have other work than decimals in a good part of its rows for that.
+    fn beats(&self, other: &Self) -> bool {
+        let score = |fit: &Self| fit.rows * (fit.dialect.width - 1);
+        score(self) > score(other) && (self.dialect.delimiter != b',' || self.worded * 3 >= self.rows)
+    }
+
     fn convinces(&self) -> bool {
         let share = |part: usize, whole: usize| part as f64 / whole.max(1) as f64;
         match self.dialect.delimiter {
@@ -345,8 +351,8 @@ mod tests {
     fn tabs_and_pipes_are_told_without_a_name() {
         assert_eq!(rows("a", b"moisture\t47.3\t%\nbeads\t92\t%\niron\t<50\tmg/kg\n").len(), 3);
         assert_eq!(
-            rows("a.txt", b"| property | value |\n|---|---|\n| iron | 50 |\n| copper | 2 |\n").get(1).unwrap(),
-            "2 3: 1= iron |2= 50 "
+            rows("a.txt", b"| property | value |\n|---|---|\n| iron | 50 |\n| copper | 2 |\n"),
+            ["0 1: 1= property |2= value ", "2 3: 1= iron |2= 50 ", "3 4: 1= copper |2= 2 "]
         );
     }
 
@@ -366,6 +372,15 @@ mod tests {
         assert_eq!(format("a.txt", "Feuchte: 47,3 %\nEisen: 50,1 mg/kg\nKupfer: 2,0 mg/kg\nganz: 92,0 %\n"), "text");
         assert_eq!(format("a.txt", "Feuchte   47,3   45,0\nEisen   50,1   10,0\nKupfer   2,0   1,0\n"), "text");
         assert_eq!(format("a.txt", "Iron; 50 mg/kg\nplain\nlines\nmore\nlines\n"), "text");
+    }
+
+    #[test]
+    fn commas_and_semicolons_in_cells_do_not_win() {
+        let ranges = b"Feuchte;47,3 (45,0 bis 50,0)\nEisen;50,1 (0,0 bis 100,0)\nKupfer;2,0 (0,0 bis 5,0)\n";
+        assert_eq!(rows("a.csv", ranges).first().unwrap(), "0 1: 0=Feuchte|1=47,3 (45,0 bis 50,0)");
+        let remarks = b"property,value,remark\nmoisture,47.3,high; repeated\nbeads,92,brown; old\niron,50,low; once\n";
+        assert_eq!(rows("a.csv", remarks).get(1).map(String::as_str), Some("1 2: 0=moisture|1=47.3|2=high; repeated"));
+        assert_eq!(format("a.csv", "Feuchte   47,3   45,0\nEisen   50,1   10,0\nKupfer   2,0   1,0\n"), "text");
     }
 
     #[test]

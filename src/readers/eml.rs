@@ -3,6 +3,8 @@
 //! The first page of a mail's part is its head, each line placed by its number in the file; the pages after it are
 //! the body, whose lines count from 1 in the decoded text.
 
+use super::kit::content::Content;
+use super::kit::encoding::decode;
 use super::{Input, ReadError, ReadOptions, ReadOutput, html, place_in_part, read_at_depth, text};
 use crate::document::{Line, Notice, NoticeKind, Page, Part};
 use crate::place::Where;
@@ -12,8 +14,9 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// Head lines that only the machines of mail write.
-const MACHINE_LINES: [&str; 7] = [
+const MACHINE_LINES: [&str; 8] = [
     "mime-version",
+    "content-type",
     "message-id",
     "received",
     "return-path",
@@ -21,13 +24,19 @@ const MACHINE_LINES: [&str; 7] = [
     "content-transfer-encoding",
     "dkim-signature",
 ];
+/// Bytes of the file that are searched for them.
+const HEAD_BYTES: usize = 64 << 10;
 const PEOPLE_LINES: [&str; 5] = ["from", "to", "date", "subject", "cc"];
 
 pub(super) fn sniff(input: &Input<'_>) -> bool {
-    let Some(decoded) = input.content.text() else { return false };
+    // Attachments may come as bare bytes, and then the whole is no text.
+    if !matches!(input.content, Content::Text(_) | Content::Binary) {
+        return false;
+    }
+    let head = String::from_utf8_lossy(input.bytes.get(..HEAD_BYTES.min(input.bytes.len())).unwrap_or_default());
     let mut machine = 0;
     let mut people = 0;
-    for line in decoded.text.trim_start_matches('\n').lines().take(200) {
+    for line in head.trim_start_matches(['\r', '\n']).lines().take(200) {
         if line.trim().is_empty() {
             break;
         }
@@ -55,7 +64,7 @@ pub(super) fn read(input: &Input<'_>, options: &ReadOptions) -> Result<ReadOutpu
     };
     let mut output = ReadOutput::default();
     let mut pages = vec![head(&message, input.bytes)];
-    let (body, body_parts) = body(&message);
+    let (body, body_parts) = body(&message, input.bytes, &mut output.notices);
     pages.extend(body);
     let body_is_empty = pages.iter().skip(1).all(|page| page.lines.is_empty());
     output.parts.push(Part { pages, ..Part::default() });
@@ -170,7 +179,7 @@ fn shown_address(address: &Address<'_>) -> String {
 }
 
 /// The pages of the body, and the indices of the parts that it was made from or that are other forms of it.
-fn body(message: &Message<'_>) -> (Vec<Page>, BTreeSet<usize>) {
+fn body(message: &Message<'_>, whole: &[u8], notices: &mut Vec<Notice>) -> (Vec<Page>, BTreeSet<usize>) {
     let indices = |list: &[u32]| list.iter().map(|id| *id as usize).collect::<Vec<usize>>();
     let is_body = |index: &usize| message.parts.get(*index).is_some_and(|part| is_body_text(part));
     let plain: Vec<usize> = indices(&message.text_body).into_iter().filter(is_body).collect();
@@ -184,13 +193,30 @@ fn body(message: &Message<'_>) -> (Vec<Page>, BTreeSet<usize>) {
     let mut pages = Vec::new();
     for part in chosen.iter().filter_map(|index| message.parts.get(*index)) {
         match &part.body {
-            PartType::Text(text) if is_flowed(part) => pages.push(text::page_of_lines(unflowed(text))),
-            PartType::Text(text) => pages.push(text::page(text)),
-            PartType::Html(markup) => pages.extend(html::read_text(markup, None)),
+            PartType::Text(_) if is_flowed(part) => {
+                pages.push(text::page_of_lines(unflowed(&body_text(part, whole, notices))));
+            }
+            PartType::Text(_) => pages.push(text::page(&body_text(part, whole, notices))),
+            PartType::Html(_) => pages.extend(html::read_text(&body_text(part, whole, notices), None)),
             _ => {}
         }
     }
     (pages, plain.into_iter().chain(rich).collect())
+}
+
+/// The characters of a body. Where no charset is declared, or not the right one, the bytes say more than the head.
+fn body_text(part: &MessagePart<'_>, whole: &[u8], notices: &mut Vec<Notice>) -> String {
+    let declared = part.text_contents().unwrap_or_default();
+    if has_charset(part) && !declared.contains('\u{fffd}') {
+        return declared.to_owned();
+    }
+    match decode(&undecoded(part, whole), None) {
+        Ok(Some(decoded)) => {
+            notices.extend(text::encoding_notice(decoded.doubt.as_deref()));
+            decoded.text
+        }
+        _ => declared.to_owned(),
+    }
 }
 
 fn is_body_text(part: &MessagePart<'_>) -> bool {
@@ -272,19 +298,22 @@ fn unused_name(part: &MessagePart<'_>, number: usize, taken: &mut BTreeSet<Strin
     name
 }
 
+/// The bytes of a part before any charset was applied.
+fn undecoded(part: &MessagePart<'_>, whole: &[u8]) -> Vec<u8> {
+    let range = part.raw_body_offset() as usize..part.raw_end_offset() as usize;
+    let raw = whole.get(range).unwrap_or_default();
+    match part.encoding {
+        Encoding::None => raw.to_vec(),
+        Encoding::Base64 => base64_decode(raw).unwrap_or_else(|| part.contents().to_vec()),
+        Encoding::QuotedPrintable => quoted_printable_decode(raw).unwrap_or_else(|| part.contents().to_vec()),
+    }
+}
+
 /// The attachment's bytes. Text without a declared charset comes as bytes too, for the readers' own look at it.
 fn bytes_of(part: &MessagePart<'_>, whole: &[u8]) -> Vec<u8> {
-    let raw = || {
-        let range = part.raw_body_offset() as usize..part.raw_end_offset() as usize;
-        whole.get(range).unwrap_or_default()
-    };
     match &part.body {
-        PartType::Message(_) if part.encoding == Encoding::None => raw().to_vec(),
-        PartType::Text(_) | PartType::Html(_) if !has_charset(part) => match part.encoding {
-            Encoding::None => raw().to_vec(),
-            Encoding::Base64 => base64_decode(raw()).unwrap_or_else(|| part.contents().to_vec()),
-            Encoding::QuotedPrintable => quoted_printable_decode(raw()).unwrap_or_else(|| part.contents().to_vec()),
-        },
+        PartType::Message(_) if part.encoding == Encoding::None => undecoded(part, whole),
+        PartType::Text(_) | PartType::Html(_) if !has_charset(part) => undecoded(part, whole),
         _ => part.contents().to_vec(),
     }
 }
@@ -432,13 +461,28 @@ mod tests {
     }
 
     #[test]
+    fn a_body_without_a_charset_is_read_from_its_bytes() {
+        let mut bytes = format!("{HEAD}Content-Type: text/plain\nContent-Transfer-Encoding: 8bit\n\nGr").into_bytes();
+        bytes.extend(b"\xf6\xdfe: 640 \xb5m\n");
+        let document = read("a.eml", &bytes, &ReadOptions::default()).unwrap();
+        assert_eq!(lines(&document).last().map(String::as_str), Some("/1: Größe: 640 µm"));
+    }
+
+    #[test]
+    fn a_mailbox_line_may_stand_before_the_head() {
+        let document = mail(&format!("From lab Sat Mar  1 10:00:00 2025\n{HEAD}\nMoisture: 47.3 %\n"));
+        assert_eq!(document.source.format, "eml");
+        assert_eq!(lines(&document).last().map(String::as_str), Some("/1: Moisture: 47.3 %"));
+    }
+
+    #[test]
     fn flowed_lines_are_joined_and_columns_are_not() {
         let long = "The total capacity of the sample taken from softener 2 was ";
         let document = mail(&format!(
             "{HEAD}Content-Type: text/plain; format=flowed\n\n{long}\n1.72 eq/L.\nIron   50 mg/kg                                             \nBeads  92 %\n"
         ));
         assert_eq!(
-            lines(&document).get(3..).unwrap(),
+            lines(&document).split_off(3),
             [
                 "/1: The total capacity of the sample taken from softener 2 was 1.72 eq/L.",
                 "/3: Iron 50 mg/kg",

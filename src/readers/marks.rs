@@ -76,6 +76,28 @@ pub fn join_built_up(text: &mut String) {
     }
 }
 
+/// A letter and an accent set over or under it, as one character.
+pub fn compose(letter: char, accent: char) -> Option<char> {
+    let pairs = match accent {
+        '¨' | '\u{308}' => "aäoöuüAÄOÖUÜeëiïıïEËIÏyÿ",
+        '´' | '\u{301}' => "aáeéiíıíoóuúyýnńsśzźcćAÁEÉIÍOÓUÚYÝ",
+        '`' | '\u{300}' => "aàeèiìıìoòuùAÀEÈIÌOÒUÙ",
+        'ˆ' | '^' | '\u{302}' => "aâeêiîıîoôuûAÂEÊIÎOÔUÛ",
+        '˜' | '~' | '\u{303}' => "aãoõnñAÃOÕNÑ",
+        '˚' | '\u{30a}' => "aåAÅuů",
+        'ˇ' | '\u{30c}' => "cčsšzžeěrřnňCČSŠZŽRŘ",
+        '¸' | '\u{327}' => "cçCÇsş",
+        _ => return None,
+    };
+    let mut pairs = pairs.chars();
+    while let (Some(plain), Some(whole)) = (pairs.next(), pairs.next()) {
+        if plain == letter {
+            return Some(whole);
+        }
+    }
+    None
+}
+
 /// Whether a character is drawn or parts words: not a control, a direction mark, a joiner or a soft hyphen.
 pub fn is_shown(c: char) -> bool {
     !matches!(c,

@@ -12,7 +12,7 @@ use super::kit::odf::{Styles, paragraphs, skip_element};
 use super::kit::workbook::{Room, guarded, iso_date, not_a_workbook};
 use super::kit::xml::{attribute, reader};
 use super::{Input, ReadError, ReadOptions, ReadOutput};
-use crate::document::{Part, Typed};
+use crate::document::Part;
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 
@@ -185,9 +185,11 @@ fn value(element: &BytesStart<'_>, text: Option<&str>, style: &str, styles: &Sty
     let kind = attribute(element, "value-type").unwrap_or_default();
     let number = || attribute(element, "value").and_then(|v| v.parse::<f64>().ok());
     let words = text.unwrap_or_default();
+    // Only a format can hide a number; a program without one has merely left its text out.
+    let shown = text.filter(|text| !text.trim().is_empty() || styles.data_style(style).is_some());
     match kind.as_str() {
-        "float" | "currency" => number().map(|number| shown_number(number, text, "")),
-        "percentage" => number().map(|number| shown_number(shifted(number, 2), text, "%")),
+        "float" | "currency" => number().map(|number| shown_number(number, shown, "")),
+        "percentage" => number().map(|number| shown_number(shifted(number, 2), shown, "%")),
         "date" => {
             let written = attribute(element, "date-value").unwrap_or_default();
             Some(shown_date(&written, style, styles))
@@ -291,7 +293,7 @@ fn decimals_of(digits: &str, value: f64) -> Option<(usize, bool)> {
 mod tests {
     use super::super::kit::testing::{TRAPS_HIDDEN, cells, fixture, hidden, traps};
     use super::*;
-    use crate::document::Document;
+    use crate::document::{Document, Typed};
     use crate::readers::{Limits, read as read_file};
     use std::io::{Cursor, Write};
 
@@ -319,7 +321,7 @@ mod tests {
         match shown_number(value, Some(text), "") {
             Value::Shown(text, typed) => (text, typed),
             Value::Text(text) => (text, None),
-            other => panic!("{other:?}"),
+            other => (format!("{other:?}"), None),
         }
     }
 
@@ -377,6 +379,14 @@ mod tests {
             <table:table-cell table:formula=\"of:=[.A1]+1\"/></table:table-row>";
         let document = read_rows(rows, Limits::default()).unwrap();
         assert_eq!(cells(&document), ["S!A1 a  b\tc\nd < 5", "S!B1 [formula of:=[.A1]+1]"]);
+    }
+
+    #[test]
+    fn an_empty_text_hides_a_number_only_where_a_format_says_so() {
+        let rows = "<table:table-row><table:table-cell office:value-type=\"float\" office:value=\"0\"><text:p></text:p></table:table-cell></table:table-row>";
+        let document = read_rows(rows, Limits::default()).unwrap();
+        assert_eq!(cells(&document), ["S!A1 0 [number 0]"]);
+        assert!(document.notices.is_empty());
     }
 
     #[test]

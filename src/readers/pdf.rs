@@ -13,6 +13,7 @@ pub mod worker;
 
 mod cmap;
 mod content;
+mod core_widths;
 mod fonts;
 mod glyphs;
 mod lexer;
@@ -22,6 +23,7 @@ mod page;
 mod pass;
 mod paths;
 mod ruled;
+mod simple;
 mod source;
 mod upright;
 mod words;
@@ -127,8 +129,17 @@ fn attempt(bytes: &[u8], password: Option<&str>, until: Instant, bare: bool) -> 
     if pages.is_empty() {
         return Err(broken("no page can be found in it"));
     }
+    let attachments = pass::has_attachments(&doc);
     drop(doc);
-    assemble(&pages, until)
+    let mut output = assemble(&pages, until)?;
+    if attachments {
+        output.notices.push(Notice {
+            kind: NoticeKind::UnreadableAttachment,
+            text: "files attached inside the PDF were not read; save them and read them by themselves".to_owned(),
+            place: Where::default(),
+        });
+    }
+    Ok(output)
 }
 
 fn assemble(raw: &[RawPage], until: Instant) -> Result<ReadOutput, ReadError> {

@@ -10,6 +10,8 @@ use crate::place::Where;
 
 /// Columns from one tab stop to the next, as terminals and editors have it.
 const TAB_STOP: usize = 8;
+/// Lines with the same number of tabs that make a table.
+const TABLE_ROWS: usize = 3;
 
 pub(super) fn read(input: &Input<'_>, options: &ReadOptions) -> Result<ReadOutput, ReadError> {
     let Some(decoded) = input.content.text() else {
@@ -52,18 +54,49 @@ pub fn page(text: &str) -> Page {
 /// A page from lines with their numbers, for texts whose lines were joined.
 pub fn page_of_lines(mut lines: Vec<(u32, String)>) -> Page {
     unquote(&mut lines);
+    let pieces: Vec<(u32, String)> = lines
+        .iter()
+        .flat_map(|(number, line)| line.split(['\u{c}', '\u{b}']).map(|piece| (*number, clean(piece))))
+        .collect();
     let mut page = Page { char_width: 1.0, ..Page::default() };
-    let mut index = 0_u32;
-    for (number, line) in &lines {
-        for piece in line.split(['\u{c}', '\u{b}']) {
-            let words = words(&clean(piece), &Where::line(*number));
+    let mut tables = 0_u32;
+    let mut index = 0_usize;
+    while let Some((number, line)) = pieces.get(index) {
+        let rows = tab_rows(pieces.get(index..).unwrap_or_default());
+        let mut push = |table: Option<u32>, words: Vec<Word>, index: usize| {
             if !words.is_empty() {
-                page.lines.push(Line { table: None, words, top: index as f32, bottom: index as f32 + 1.0 });
+                page.lines.push(Line { table, words, top: index as f32, bottom: index as f32 + 1.0 });
             }
-            index = index.saturating_add(1);
+        };
+        if rows < TABLE_ROWS {
+            push(None, words(line, &Where::line(*number)), index);
+            index += 1;
+            continue;
+        }
+        tables += 1;
+        for (number, line) in pieces.iter().skip(index).take(rows) {
+            push(Some(tables), cells(line, &Where::line(*number)), index);
+            index += 1;
         }
     }
     page
+}
+
+/// How many lines from the first one on have the same number of tabs, at least two: rows pasted from a sheet, whose
+/// columns no tab stop aligns.
+fn tab_rows(lines: &[(u32, String)]) -> usize {
+    let tabs = |line: &str| line.matches('\t').count();
+    let first = lines.first().map_or(0, |(_, line)| tabs(line));
+    if first < 2 {
+        return 0;
+    }
+    lines.iter().take_while(|(_, line)| tabs(line) == first).count()
+}
+
+fn cells(line: &str, place: &Where) -> Vec<Word> {
+    let columns = (0_u32..).zip(line.split('\t'));
+    let filled = columns.filter(|(_, text)| !text.trim().is_empty());
+    filled.map(|(column, text)| Word::cell(text, column, place.clone())).collect()
 }
 
 /// The words of one line.
@@ -71,20 +104,21 @@ pub fn words(line: &str, place: &Where) -> Vec<Word> {
     let characters: Vec<char> = line.chars().collect();
     let mut words: Vec<Word> = Vec::new();
     let mut column = 0_usize;
-    let mut after_tab = false;
+    let mut hard = false;
     let mut open: Option<(String, usize)> = None;
-    let mut close = |open: &mut Option<(String, usize)>, column: usize, after_tab: &mut bool| {
+    let mut close = |open: &mut Option<(String, usize)>, column: usize, hard: &mut bool| {
         if let Some((text, start)) = open.take() {
             let mut word = Word::soft(text, start as f32, column as f32, place.clone());
-            word.hard_left = std::mem::take(after_tab);
+            word.hard_left = std::mem::take(hard);
             words.push(word);
         }
     };
     for (index, character) in characters.iter().enumerate() {
-        if character.is_whitespace() && !glues_digits(&characters, index) {
-            close(&mut open, column, &mut after_tab);
+        let is_border = is_border(&characters, index);
+        if is_border || (character.is_whitespace() && !glues_digits(&characters, index)) {
+            close(&mut open, column, &mut hard);
+            hard |= is_border || *character == '\t';
             if *character == '\t' {
-                after_tab = true;
                 column = (column / TAB_STOP + 1) * TAB_STOP;
             } else {
                 column += 1;
@@ -94,8 +128,18 @@ pub fn words(line: &str, place: &Where) -> Vec<Word> {
         open.get_or_insert_with(|| (String::new(), column)).0.push(*character);
         column += 1;
     }
-    close(&mut open, column, &mut after_tab);
+    close(&mut open, column, &mut hard);
     words
+}
+
+/// An upright stroke between blanks, or one of a drawn frame, is a border like a tab.
+fn is_border(characters: &[char], index: usize) -> bool {
+    let is_blank = |at: Option<usize>| at.and_then(|i| characters.get(i)).is_none_or(|c| c.is_whitespace());
+    match characters.get(index) {
+        Some('│' | '┃' | '║') => true,
+        Some('|') => is_blank(index.checked_sub(1)) && is_blank(Some(index + 1)),
+        _ => false,
+    }
 }
 
 /// Whether a no-break or thin space parts the thousands of one number: `1 234,5`.
@@ -224,6 +268,30 @@ mod tests {
         assert_eq!(shown("> 95 %\n> 200 g/bead"), ["> 95 %", "> 200 g/bead"]);
         assert_eq!(shown("> Whole beads\n> > 95 %"), ["Whole beads", "> 95 %"]);
         assert_eq!(shown("> > Whole beads\n> > 95 %\n>> Iron"), ["Whole beads", "95 %", "Iron"]);
+    }
+
+    #[test]
+    fn strokes_are_borders_where_they_stand_alone() {
+        let words = words("│ Iron │50| mg | kg|L", &Where::line(1));
+        let seen: Vec<(&str, f32, bool)> = words.iter().map(|w| (w.text.as_str(), w.x0, w.hard_left)).collect();
+        assert_eq!(seen, [("Iron", 2.0, true), ("50|", 8.0, true), ("mg", 12.0, false), ("kg|L", 17.0, true)]);
+    }
+
+    #[test]
+    fn rows_pasted_from_a_sheet_are_a_table_inside_the_text() {
+        let page = page("Dear all\nProperty\tResult\tUnit\nMoisture retention\t47.3\t%\nIron\t\tmg/kg\nVessel\tS2\n");
+        let seen: Vec<(Option<u32>, Vec<f32>)> =
+            page.lines.iter().map(|l| (l.table, l.words.iter().map(|w| w.x0).collect())).collect();
+        assert_eq!(
+            seen,
+            [
+                (None, vec![0.0, 5.0]),
+                (Some(1), vec![0.0, 1.0, 2.0]),
+                (Some(1), vec![0.0, 1.0, 2.0]),
+                (Some(1), vec![0.0, 2.0]),
+                (None, vec![0.0, 8.0])
+            ]
+        );
     }
 
     #[test]

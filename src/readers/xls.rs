@@ -280,7 +280,7 @@ fn text_follows(data: &[u8]) -> bool {
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
-    use super::super::kit::testing::{TRAPS_HIDDEN, bytes, cells, fixture, hidden, traps};
+    use super::super::kit::testing::{TRAPS_HIDDEN, bytes, cells as cells_shown, fixture, hidden, traps};
     use super::*;
     use calamine::{Data, Reader, Xls};
 
@@ -288,7 +288,7 @@ mod tests {
     fn every_trap_is_read_as_it_is_shown() {
         let document = fixture("traps.xls");
         assert_eq!(document.source.format, "xls");
-        assert_eq!(cells(&document), traps("C8 93.0 [number 93 decimals 1]"));
+        assert_eq!(cells_shown(&document), traps("C8 93.0 [number 93 decimals 1]"));
         assert_eq!(hidden(&document), TRAPS_HIDDEN);
     }
 
@@ -296,7 +296,7 @@ mod tests {
     fn a_program_that_does_not_compute_leaves_formulas_without_value() {
         let document = fixture("xlwt.xls");
         assert_eq!(
-            cells(&document),
+            cells_shown(&document),
             [
                 "Results!A1 moisture",
                 "Results!B1 47.3% [number 47.3 decimals 1 unit %]",
@@ -322,7 +322,7 @@ mod tests {
 
     #[test]
     fn dates_count_from_1904_where_the_workbook_says_so() {
-        assert_eq!(cells(&fixture("epoch1904.xls")), ["Sheet!A1 2025-03-01 [date 2025-03-01]"]);
+        assert_eq!(cells_shown(&fixture("epoch1904.xls")), ["Sheet!A1 2025-03-01 [date 2025-03-01]"]);
     }
 
     #[test]
@@ -357,6 +357,29 @@ mod tests {
                 assert_eq!(compared, filled, "{name} {}", listed.name);
             }
         }
+    }
+
+    #[test]
+    fn workbooks_of_excel_5_have_their_strings_in_a_code_page() {
+        let record = |kind: u16, data: &[u8]| {
+            let length = u16::try_from(data.len()).unwrap();
+            [&kind.to_le_bytes()[..], &length.to_le_bytes()[..], data].concat()
+        };
+        let mut globals = record(kind::BOF, &[0, 5, 5, 0]);
+        globals.extend(record(kind::CODE_PAGE, &1252_u16.to_le_bytes()));
+        globals.extend(record(kind::FORMAT, b"\xa4\x00\x090.0\" \xb5m\""));
+        globals.extend(record(kind::XF, &[0, 0, 0xa4, 0]));
+        let place = u32::try_from(globals.len() + 4 + 11 + 4).unwrap();
+        globals.extend(record(kind::BOUND_SHEET, &[&place.to_le_bytes()[..], b"\x00\x00\x04Pr\xfcf"].concat()));
+        globals.extend(record(kind::EOF, &[]));
+        globals.extend(record(kind::BOF, &[0, 5, 0x10, 0]));
+        globals.extend(record(kind::LABEL, b"\x00\x00\x00\x00\x00\x00\x05\x00Gr\xf6\xdfe"));
+        globals.extend(record(kind::NUMBER, &[&[0, 0, 1, 0, 0, 0][..], &640.0_f64.to_le_bytes()].concat()));
+        globals.extend(record(kind::EOF, &[]));
+        let mut file = cfb::CompoundFile::create(Cursor::new(Vec::new())).unwrap();
+        std::io::Write::write_all(&mut file.create_stream("Book").unwrap(), &globals).unwrap();
+        let document = crate::readers::read("a.xls", file.into_inner().get_ref(), &ReadOptions::default()).unwrap();
+        assert_eq!(cells_shown(&document), ["Prüf!A1 Größe", "Prüf!B1 640.0 µm [number 640 decimals 1 unit µm]"]);
     }
 
     #[test]

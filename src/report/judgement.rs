@@ -2,24 +2,10 @@
 //!
 //! Takes a [`Judgement`], gives text of a stated width. Chooses words and order; computes nothing.
 
+use super::look::Look;
 use super::plain::{safe, wrapped};
 use crate::judge::{Grade, Judgement, Mark, ResampleHow, Verdict, property_words, quantity_words};
 use comfy_table::{Attribute, Cell, CellAlignment, Color, ColumnConstraint, ContentArrangement, Table, Width, presets};
-
-/// How the page is to look.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Look {
-    /// Characters to a line.
-    pub width: u16,
-    /// Colours and bold; off when piped or when `NO_COLOR` is set.
-    pub color: bool,
-}
-
-impl Default for Look {
-    fn default() -> Self {
-        Self { width: 80, color: false }
-    }
-}
 
 /// Narrower than this a table cannot be read.
 const NARROWEST: u16 = 40;
@@ -27,7 +13,7 @@ const NARROWEST: u16 = 40;
 /// The page.
 ///
 /// ```
-/// use beadwise::{judge::{Context, example, judge}, report::judgement::{Look, page}};
+/// use beadwise::{judge::{Context, example, judge}, report::{judgement::page, look::Look}};
 /// let record = example::record("class sac-gel-8\nform Na\nvessel Softener 2\ntotal_capacity volume 1.94\nmoisture_retention 47")?;
 /// let text = page(&judge(&record, &Context::builtin()?), &Look::default());
 /// assert!(text.starts_with("Softener 2\n"));

@@ -1,6 +1,11 @@
 //! Outputs: what was found, as people and programs read it. Nothing here computes.
 
+pub mod csv;
+pub mod explain;
 #[cfg(feature = "cli")]
 pub mod judgement;
+pub mod look;
 pub mod plain;
 pub mod spec;
+#[cfg(feature = "cli")]
+pub mod table;

@@ -67,8 +67,12 @@ impl<'a> Archive<'a> {
     /// As for [`Self::entry`].
     pub fn text(&mut self, name: &str) -> Result<Option<String>, ReadError> {
         let Some(bytes) = self.entry(name)? else { return Ok(None) };
-        let decoded = super::encoding::decode(&bytes, None)?;
-        Ok(decoded.map(|d| d.text))
+        // Nearly always UTF-8 without a mark, which needs no second copy.
+        match String::from_utf8(bytes) {
+            Ok(text) if !text.starts_with('\u{feff}') && !text.contains('\0') => Ok(Some(text)),
+            Ok(text) => Ok(super::encoding::decode(text.as_bytes(), None)?.map(|d| d.text)),
+            Err(other) => Ok(super::encoding::decode(other.as_bytes(), None)?.map(|d| d.text)),
+        }
     }
 }
 

@@ -145,6 +145,9 @@ pub fn refusal(content: &Content, bytes: &[u8], extension: &str) -> Option<Refus
             "unsupported-format",
             "the file is a letter in Word's format of 1997 to 2003; save it as .docx or .pdf",
         ),
+        Content::Compound(streams) if streams.iter().any(|name| name.starts_with("__substg1.0_")) => {
+            refuse("unsupported-format", "the file is a message in Outlook's own format; save it as .eml or .pdf")
+        }
         Content::Compound(_) if !content.compound_holds("Workbook") && !content.compound_holds("Book") => refuse(
             "not-a-workbook",
             "the file is an OLE compound file without a workbook in it; save the report from its own program as .xlsx or .pdf",

@@ -19,8 +19,7 @@ pub fn general(value: f64) -> String {
     if !(-10..=20).contains(&exponent) {
         return scientific(value, digits.len().saturating_sub(1));
     }
-    let plain = fixed(value, usize::try_from(digits.len() as i64 - 1 - i64::from(exponent)).unwrap_or(0), 0, 1);
-    plain
+    fixed(value, usize::try_from(digits.len() as i64 - 1 - i64::from(exponent)).unwrap_or(0), 0, 1)
 }
 
 /// With at most `most` and at least `least` decimals, and at least `integers` figures before the point.

@@ -159,32 +159,41 @@ fn strangeness(text: &str) -> usize {
     let characters: Vec<char> = text.chars().collect();
     // One upright stroke is a misread sign; a frame has rules across too.
     let framed = characters.iter().filter(|c| matches!(c, '─' | '═')).count() > 2;
-    let at = |index: Option<usize>| index.and_then(|i| characters.get(i)).copied().unwrap_or(' ');
-    characters
-        .iter()
-        .enumerate()
-        .filter(|(_, c)| !c.is_ascii())
-        .filter(|(_, c)| !(framed && ('\u{2500}'..='\u{256c}').contains(*c)))
-        .filter(|(i, c)| !in_place(at(i.checked_sub(1)), **c, at(Some(i + 1))))
-        .count()
+    let indices = 0..characters.len();
+    indices.filter(|index| !(in_place(&characters, *index) || framed && is_frame(&characters, *index))).count()
 }
 
-fn in_place(before: char, character: char, after: char) -> bool {
+fn is_frame(characters: &[char], index: usize) -> bool {
+    characters.get(index).is_some_and(|c| ('\u{2500}'..='\u{256c}').contains(c))
+}
+
+fn in_place(characters: &[char], index: usize) -> bool {
+    let at = |index: Option<usize>| index.and_then(|i| characters.get(i)).copied().unwrap_or(' ');
+    let (before, character, after) = (at(index.checked_sub(1)), at(Some(index)), at(Some(index + 1)));
+    let earlier = at(index.checked_sub(2));
     match character {
-        'µ' => !before.is_alphabetic() && matches!(after, 'm' | 'g' | 'S' | 'L' | 'l' | 'e' | 'v'),
+        _ if character.is_ascii() => true,
+        'µ' => !before.is_alphabetic(),
         '²' | '³' | '¹' => before.is_alphanumeric() || before == ')' || before == '-' || before == '\u{2013}',
-        '°' | 'º' => !before.is_alphabetic(),
+        '°' | 'º' | 'ª' => !before.is_alphabetic(),
+        // A diameter.
+        'Ø' if !after.is_alphabetic() => !before.is_alphabetic(),
         '±' | '≤' | '≥' | '×' | '·' | '•' | '÷' | '≈' => true,
         '½' | '¼' | '¾' | '™' | '®' | '©' | '§' | '€' | '£' | '‰' => true,
-        '–' | '—' | '‘' | '’' | '“' | '”' | '„' | '«' | '»' | '…' | '\u{a0}' => {
-            !(before.is_alphabetic() && after.is_alphabetic()) || matches!(character, '’' | '–' | '—')
+        '’' | '´' | '–' | '—' => true,
+        '‘' | '“' | '”' | '„' | '«' | '»' | '…' | '\u{a0}' => {
+            !(before.is_alphabetic() && after.is_alphabetic())
         }
+        // In code page 850 these three are ³, µ and °: `mü`, `640 æm`, `25 øC`.
+        'ü' if !after.is_alphabetic() => !(before == 'm' && (!earlier.is_alphabetic() || "cdkm".contains(earlier))),
+        'æ' | 'ø' => before.is_alphabetic(),
         'ß' | 'ä' | 'ö' | 'ü' | 'é' | 'è' | 'ê' | 'ë' | 'à' | 'á' | 'â' | 'å' | 'ç' | 'í' | 'î' | 'ï' | 'ó' | 'ô'
-        | 'ò' | 'ú' | 'û' | 'ù' | 'ñ' | 'æ' | 'ø' | 'œ' => before.is_alphabetic() || after.is_alphabetic(),
+        | 'ò' | 'ú' | 'û' | 'ù' | 'ñ' | 'œ' => before.is_alphabetic() || after.is_lowercase(),
         'Ä' | 'Ö' | 'Ü' | 'É' | 'È' | 'À' | 'Å' | 'Ç' | 'Ñ' | 'Ó' | 'Í' | 'Á' | 'Ú' | 'Æ' | 'Ø' => {
             !before.is_lowercase() && after.is_alphabetic()
         }
-        '¿' | '¡' => after.is_alphabetic(),
+        // In Mac OS Roman one of these is °: `25 ¡C`.
+        '¿' | '¡' => after.is_alphabetic() && !before.is_ascii_digit() && !earlier.is_ascii_digit(),
         _ => false,
     }
 }
@@ -204,7 +213,7 @@ mod tests {
         let mut little = vec![0xff, 0xfe];
         little.extend("Eisen;<50;mg/kg\nµm".encode_utf16().flat_map(u16::to_le_bytes));
         assert_eq!(text(&little), ("Eisen;<50;mg/kg\nµm".into(), "UTF-16LE", false));
-        assert_eq!(text(little.get(2..).unwrap()), ("Eisen;<50;mg/kg\nµm".into(), "UTF-16LE", false));
+        assert_eq!(text(little.split_off(2).as_slice()), ("Eisen;<50;mg/kg\nµm".into(), "UTF-16LE", false));
         let big: Vec<u8> = "moisture 47.3".encode_utf16().flat_map(u16::to_be_bytes).collect();
         assert_eq!(text(&big), ("moisture 47.3".into(), "UTF-16BE", false));
         assert_eq!(text(b"\xef\xbb\xbfFeuchte"), ("Feuchte".into(), "UTF-8", false));
@@ -225,6 +234,17 @@ mod tests {
         let (mac, _, doubt) = text(b"Kapazit\x8at \xb3 95 %");
         assert_eq!(mac, "Kapazität ≥ 95 %");
         assert!(doubt);
+    }
+
+    #[test]
+    fn units_of_an_old_code_page_are_told_even_alone() {
+        assert_eq!(text(b"Diam 640 \xe6m"), ("Diam 640 µm".into(), "cp850", true));
+        assert_eq!(text(b"2 m\xfc"), ("2 m³".into(), "cp850", true));
+        assert_eq!(text(b"25 \xf8C"), ("25 °C".into(), "cp850", true));
+        assert_eq!(text(b"25 \xa1C"), ("25 °C".into(), "macintosh", true));
+        for plain in [&b"Men\xfc, pr\xfcfen, \xfcber"[..], b"K\xf8benhavn", b"\xe9t\xe9, na\xefve", b"\xbfqu\xe9?"] {
+            assert!(!text(plain).2, "{plain:?}");
+        }
     }
 
     #[test]

@@ -508,17 +508,13 @@ fn clock(value: f64, elapsed: bool, seconds: bool) -> String {
 mod tests {
     use super::*;
 
-    fn shown(code: &str, value: f64) -> (String, Option<(f64, Option<u8>, Option<String>)>) {
+    fn shown(code: &str, value: f64) -> (String, Option<Typed>) {
         let shown = NumberFormat::parse(code).show(value, false);
-        let typed = shown.typed.map(|typed| match typed {
-            Typed::Number { value, decimals, unit } => (value, decimals, unit),
-            other => panic!("{other:?}"),
-        });
-        (shown.text, typed)
+        (shown.text, shown.typed)
     }
 
-    fn typed(value: f64, decimals: Option<u8>, unit: Option<&str>) -> Option<(f64, Option<u8>, Option<String>)> {
-        Some((value, decimals, unit.map(str::to_owned)))
+    fn typed(value: f64, decimals: Option<u8>, unit: Option<&str>) -> Option<Typed> {
+        Some(Typed::Number { value, decimals, unit: unit.map(str::to_owned) })
     }
 
     #[test]

@@ -74,11 +74,16 @@ impl Styles {
 
     /// Year, month and day: which of them a cell style shows of a date. None where it says nothing of dates.
     pub fn date_parts(&self, style: &str) -> Option<(bool, bool, bool)> {
+        self.dates.get(self.data_style(style)?).copied()
+    }
+
+    /// Name of the data style that formats the numbers of a cell style.
+    pub fn data_style(&self, style: &str) -> Option<&str> {
         let mut style = style;
         // Chains of parents are short; one that runs in a ring ends here.
         for _ in 0..16 {
             if let Some(data) = self.data_styles.get(style) {
-                return self.dates.get(data).copied();
+                return Some(data);
             }
             style = self.parents.get(style)?;
         }

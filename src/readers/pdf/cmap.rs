@@ -69,16 +69,26 @@ impl ToUnicode {
                 units
             }
         };
-        // Some distillers write the letters of a ligature with their bytes exchanged: "fi" becomes two ideographs.
-        let exchanged = |u: &u16| u & 0xff == 0 && u8::try_from(u >> 8).is_ok_and(|b| b.is_ascii_alphabetic());
-        if units.len() > 1 && units.iter().all(exchanged) {
-            for unit in &mut units {
-                *unit = unit.swap_bytes();
-            }
-        }
+        mend_ligature(&mut units);
         let text = String::from_utf16(&units).ok()?.replace(['\t', '\n', '\r'], " ");
         let is_meant = !text.is_empty() && !text.chars().any(|c| c.is_control() || c == '\u{fffd}' || c == '\u{ffff}');
         is_meant.then_some(text)
+    }
+}
+
+/// One distiller writes the letters of a ligature with their bytes exchanged, so that "fi" becomes two ideographs, and
+/// of three letters it adds the last two up: "ffi" comes as `6600 cf00`, `cf` being the sum of `66` and `69`.
+fn mend_ligature(units: &mut Vec<u16>) {
+    let letter = |code: u16| u8::try_from(code).ok().filter(u8::is_ascii_alphabetic).map(u16::from);
+    if units.len() < 2 || units.iter().any(|u| u & 0xff != 0) {
+        return;
+    }
+    if units.iter().all(|u| letter(u >> 8).is_some()) {
+        units.iter_mut().for_each(|u| *u >>= 8);
+    } else if let [0x6600, sum] = units.as_slice()
+        && let Some(last) = (sum >> 8).checked_sub(0x66).and_then(letter)
+    {
+        *units = vec![0x66, 0x66, last];
     }
 }
 
@@ -230,6 +240,7 @@ fn units(bytes: &[u8]) -> Vec<u16> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     #[test]
@@ -245,8 +256,9 @@ mod tests {
 
     #[test]
     fn exchanged_bytes_of_a_ligature_are_put_right() {
-        let map = ToUnicode::parse(b"1 beginbfchar <01> <66006900> endbfchar");
+        let map = ToUnicode::parse(b"2 beginbfchar <01> <66006900> <02> <6600cf00> endbfchar");
         assert_eq!(map.get(1).as_deref(), Some("fi"));
+        assert_eq!(map.get(2).as_deref(), Some("ffi"));
     }
 
     #[test]

@@ -4,7 +4,8 @@
 //! text pass, which has the list of them; a code that nothing explains is given [`UNEXPLAINED`] and counted there.
 
 use super::cmap::{Decoder, ToUnicode};
-use super::names::{self, Meaning};
+use super::names;
+use super::simple;
 use super::source;
 use super::writer::Writer;
 use lopdf::{Dictionary, Document, Object, ObjectId};
@@ -13,7 +14,6 @@ use std::io::Write as _;
 
 /// Stands for a code whose character the file does not say. The text pass knows it by the name `commaaccent`.
 pub const UNEXPLAINED: char = '\u{f6c3}';
-const UNEXPLAINED_NAME: &str = "commaaccent";
 /// Different codes of one composite font.
 const MOST_CODES: usize = 60_000;
 
@@ -131,7 +131,7 @@ impl<'a> Fonts<'a> {
         let mut entries = Vec::new();
         for (index, font) in self.fonts.iter().enumerate() {
             let id = match &font.kind {
-                Kind::Simple { used } => self.write_simple(doc, font.dictionary, used, writer),
+                Kind::Simple { used } => simple::write(doc, font.dictionary, used, self.bare, writer),
                 Kind::Composite { decoder, codes, .. } => {
                     write_composite(doc, font.dictionary, decoder.as_ref(), codes, writer)
                 }
@@ -140,220 +140,10 @@ impl<'a> Fonts<'a> {
         }
         entries
     }
-
-    fn write_simple(&self, doc: &Document, font: &Dictionary, used: &[bool; 256], writer: &mut Writer) -> u32 {
-        let simple = Simple::of(doc, font);
-        let map = to_unicode(doc, font);
-        let mut says = Vec::new();
-        let mut differences = Vec::new();
-        let mut unexplained = Vec::new();
-        for code in (0..=255_u8).filter(|c| used.get(usize::from(*c)).copied().unwrap_or(false)) {
-            let own = map.as_ref().and_then(|m| m.get(u32::from(code))).and_then(|t| simple.settled(&t));
-            let meaning = match own {
-                Some(text) => Meaning::Text(text),
-                None => simple.meaning(code),
-            };
-            match meaning {
-                Meaning::Text(text) => says.push((u32::from(code), text)),
-                Meaning::Named(name) => {
-                    let _ = write!(differences, "{code}/{name} ");
-                    unexplained.push(code);
-                }
-                Meaning::InFont => {}
-                Meaning::Unexplained => unexplained.push(code),
-            }
-        }
-        // Named first, unexplained after: the text pass keeps the first name that it knows.
-        for code in unexplained {
-            let _ = write!(differences, "{code}/{UNEXPLAINED_NAME} ");
-        }
-        let map = writer.add_stream(b"", &written_map(&says, 1));
-        let mut object = b"<</Type/Font/Subtype/Type1".to_vec();
-        let core = names::core_font(&simple.base);
-        if simple.is_builtin_sign_font() {
-            let _ = write!(
-                object,
-                "/BaseFont/{}",
-                if simple.base.contains("Dingbats") { "ZapfDingbats" } else { "Symbol" }
-            );
-        } else {
-            let base =
-                if matches!(simple.encoding, names::Base::MacRoman) { "MacRomanEncoding" } else { "WinAnsiEncoding" };
-            let _ = write!(object, "/Encoding<</BaseEncoding/{base}/Differences[");
-            object.extend_from_slice(&differences);
-            object.extend_from_slice(b"]>>");
-            match simple.widths(doc, font) {
-                Some(widths) => {
-                    let _ = write!(object, "/BaseFont/B/FirstChar 0/LastChar 255/Widths[");
-                    for width in widths {
-                        let _ = write!(object, "{} ", width.round());
-                    }
-                    object.push(b']');
-                }
-                None => {
-                    let _ = write!(object, "/BaseFont/{core}/MissingWidth 500");
-                }
-            }
-            if let Some(program) = simple.compact_program(doc, font).filter(|_| !self.bare) {
-                let program = writer.add_stream(b"/Subtype/Type1C", &program);
-                let _ = write!(object, "/FontDescriptor<</Type/FontDescriptor/FontFile3 {program} 0 R>>");
-            }
-        }
-        let _ = write!(object, "/ToUnicode {map} 0 R>>");
-        writer.add(&object)
-    }
 }
 
-/// What a simple font says of its codes.
-struct Simple {
-    base: String,
-    encoding: names::Base,
-    differences: HashMap<u8, Vec<u8>>,
-    program: Program,
-    kind: Vec<u8>,
-    scale: f32,
-}
-
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Program {
-    None,
-    Type1,
-    Compact,
-    TrueType,
-}
-
-impl Simple {
-    fn of(doc: &Document, font: &Dictionary) -> Self {
-        let base = source::name(doc, font, b"BaseFont").map(|n| String::from_utf8_lossy(n).into_owned());
-        let base = base.unwrap_or_default();
-        let base = match base.split_once('+') {
-            Some((tag, rest)) if tag.len() == 6 => rest.to_owned(),
-            _ => base,
-        };
-        let kind = source::name(doc, font, b"Subtype").unwrap_or_default().to_vec();
-        let descriptor = source::dictionary(doc, font, b"FontDescriptor");
-        let has = |key: &[u8]| descriptor.is_some_and(|d| d.has(key));
-        let program = if has(b"FontFile2") {
-            Program::TrueType
-        } else if has(b"FontFile") {
-            Program::Type1
-        } else if has(b"FontFile3") {
-            Program::Compact
-        } else {
-            Program::None
-        };
-        let mut differences = HashMap::new();
-        let mut encoding = names::Base::Builtin;
-        match source::entry(doc, font, b"Encoding") {
-            Some(Object::Name(name)) => encoding = names::Base::named(name),
-            Some(Object::Dictionary(dictionary)) => {
-                encoding = source::name(doc, dictionary, b"BaseEncoding").map_or(encoding, names::Base::named);
-                if let Some(Object::Array(list)) = source::entry(doc, dictionary, b"Differences") {
-                    differences = differences_of(doc, list);
-                }
-            }
-            _ => {}
-        }
-        if encoding == names::Base::Builtin {
-            let in_program = match program {
-                Program::Type1 => descriptor.and_then(|d| source::entry(doc, d, b"FontFile")),
-                _ => None,
-            };
-            if let Some(Object::Stream(stream)) = in_program
-                && let Some(content) = source::content(stream)
-            {
-                for (code, name) in names::type1_encoding(&content) {
-                    differences.entry(code).or_insert(name);
-                }
-            }
-            encoding = match (program, kind.as_slice()) {
-                // The standard's own rule for a font without a program; for one in TrueType what all programs do.
-                (Program::None | Program::Type1, b"Type1" | b"MMType1") => names::Base::Standard,
-                (Program::TrueType | Program::None, _) if kind != b"Type3" => names::Base::WinAnsi,
-                _ => names::Base::Builtin,
-            };
-        }
-        let scale = match source::numbers(doc, font, b"FontMatrix") {
-            Some(matrix) if kind == b"Type3" => matrix.first().map_or(1.0, |a| a.abs() * 1000.0),
-            _ => 1.0,
-        };
-        Self { base, encoding, differences, program, kind, scale }
-    }
-
-    /// The two standard fonts of signs have codes of their own, which the text pass knows.
-    fn is_builtin_sign_font(&self) -> bool {
-        self.program == Program::None
-            && self.differences.is_empty()
-            && (self.base.starts_with("Symbol") || self.base.contains("Dingbats"))
-    }
-
-    /// Text of a map, with the private codes of sign fonts put right. None where it says nothing.
-    fn settled(&self, text: &str) -> Option<String> {
-        names::settled(text, &self.base)
-    }
-
-    fn meaning(&self, code: u8) -> Meaning {
-        if self.is_builtin_sign_font() {
-            return Meaning::InFont;
-        }
-        if let Some(name) = self.differences.get(&code) {
-            return names::meaning(name, code);
-        }
-        match self.encoding.character(code) {
-            Some(c) => Meaning::Text(c.to_string()),
-            None if code == b' ' => Meaning::Text(" ".to_owned()),
-            None if self.encoding == names::Base::Builtin && self.program == Program::Compact => Meaning::InFont,
-            None => Meaning::Unexplained,
-        }
-    }
-
-    /// Widths of all codes in thousandths; none where the file leaves them to the reader.
-    fn widths(&self, doc: &Document, font: &Dictionary) -> Option<Vec<f32>> {
-        let first = source::entry(doc, font, b"FirstChar").and_then(|o| source::number(doc, o)).unwrap_or(0.0);
-        let given = source::entry(doc, font, b"Widths")?.as_array().ok()?;
-        let missing = source::dictionary(doc, font, b"FontDescriptor")
-            .and_then(|d| source::entry(doc, d, b"MissingWidth"))
-            .and_then(|o| source::number(doc, o))
-            .unwrap_or(0.0);
-        let mut widths = vec![missing * self.scale; 256];
-        let first = first.clamp(0.0, 255.0) as usize;
-        for (to, width) in widths.iter_mut().skip(first).zip(given) {
-            *to = (source::number(doc, width).unwrap_or(missing) * self.scale).clamp(-20_000.0, 20_000.0);
-        }
-        Some(widths)
-    }
-
-    /// The font program, where only it says what the codes are.
-    fn compact_program(&self, doc: &Document, font: &Dictionary) -> Option<Vec<u8>> {
-        if self.program != Program::Compact || self.encoding != names::Base::Builtin || self.kind == b"Type3" {
-            return None;
-        }
-        let descriptor = source::dictionary(doc, font, b"FontDescriptor")?;
-        let Object::Stream(stream) = source::entry(doc, descriptor, b"FontFile3")? else { return None };
-        (source::name(doc, &stream.dict, b"Subtype") == Some(b"Type1C")).then(|| source::content(stream))?
-    }
-}
-
-fn differences_of(doc: &Document, list: &[Object]) -> HashMap<u8, Vec<u8>> {
-    let mut found = HashMap::new();
-    let mut code = 0_i64;
-    for object in list.iter().take(4096) {
-        match source::resolve(doc, object) {
-            Some(Object::Integer(i)) => code = *i,
-            Some(Object::Real(r)) => code = r.round() as i64,
-            Some(Object::Name(name)) => {
-                if let Ok(code) = u8::try_from(code) {
-                    found.insert(code, name.clone());
-                }
-                code = code.saturating_add(1);
-            }
-            _ => {}
-        }
-    }
-    found
-}
-
-fn to_unicode(doc: &Document, font: &Dictionary) -> Option<ToUnicode> {
+/// A font's own map of characters.
+pub fn to_unicode(doc: &Document, font: &Dictionary) -> Option<ToUnicode> {
     match source::entry(doc, font, b"ToUnicode")? {
         Object::Stream(stream) => source::content(stream).map(|c| ToUnicode::parse(&c)),
         _ => None,
@@ -453,11 +243,12 @@ impl Widths {
     }
 }
 
-fn written_map(says: &[(u32, String)], bytes: usize) -> Vec<u8> {
+/// A map of characters as the text pass wants it.
+pub fn written_map(says: &[(u32, String)], bytes: usize) -> Vec<u8> {
     let mut map =
         format!("1 begincodespacerange <{:0w$x}> <{:f<w$}> endcodespacerange\n", 0, "", w = bytes * 2).into_bytes();
     // The text pass counts on a map that has entries.
-    let _ = write!(map, "{} beginbfchar\n", says.len() + usize::from(says.is_empty()));
+    let _ = writeln!(map, "{} beginbfchar", says.len() + usize::from(says.is_empty()));
     if says.is_empty() {
         map.extend_from_slice(b"<00> <0020>\n");
     }

@@ -104,20 +104,16 @@ fn segments(mut marks: Vec<Mark>) -> (Vec<Segment>, Baselines) {
         let mut row = row.to_vec();
         row.sort_by(|a, b| a.x0.total_cmp(&b.x0));
         row.dedup_by(|next, before| is_twice(before, next));
-        let mut found = Vec::new();
-        let mut open: Vec<Mark> = Vec::new();
-        for mark in row {
-            let parts = open.last().is_some_and(|last| {
-                let size = last.size.max(mark.size);
-                let ratio = last.size.min(mark.size) / size.max(0.01);
-                mark.x0 - last.x1 > 0.7 * size || ratio < 0.8 && !mark.is_blank() && !last.is_blank()
-            });
-            if parts {
-                found.push(std::mem::take(&mut open));
-            }
-            open.push(mark);
+        let collides = |pair: &[Mark]| match pair {
+            [one, next] => !one.is_blank() && !next.is_blank() && one.x1 - next.x0 > 0.3 * (next.x1 - next.x0).max(0.5),
+            _ => false,
+        };
+        // Text that runs into other text is told apart by the order in which it was written.
+        let overprinted = row.windows(2).filter(|w| collides(w)).count() >= 2;
+        if overprinted {
+            row.sort_by_key(|m| m.order);
         }
-        found.push(open);
+        let found = runs(row, overprinted);
         let start = segments.len();
         segments.extend(found.into_iter().filter_map(Segment::of));
         if segments.len() > start {
@@ -125,6 +121,26 @@ fn segments(mut marks: Vec<Mark>) -> (Vec<Segment>, Baselines) {
         }
     }
     (segments, baselines)
+}
+
+/// Glyphs of one baseline cut at wide gaps, at changes of size, and at steps back.
+fn runs(row: Vec<Mark>, overprinted: bool) -> Vec<Vec<Mark>> {
+    let mut found = Vec::new();
+    let mut open: Vec<Mark> = Vec::new();
+    for mark in row {
+        let parts = open.last().is_some_and(|last| {
+            let size = last.size.max(mark.size);
+            let ratio = last.size.min(mark.size) / size.max(0.01);
+            let gap = mark.x0 - last.x1;
+            gap > 0.7 * size || ratio < 0.8 && !mark.is_blank() && !last.is_blank() || overprinted && gap < -0.5 * size
+        });
+        if parts {
+            found.push(std::mem::take(&mut open));
+        }
+        open.push(mark);
+    }
+    found.push(open);
+    found
 }
 
 /// Bold type is sometimes made by drawing a glyph again, a hair to the side.
@@ -203,7 +219,7 @@ fn rises(small: &Segment, large: &Segment) -> Option<Rise> {
         && rise == Rise::Raised
         && right.is_some_and(|r| {
             let gap = (r.x0 - small.x1) / large.size;
-            (-0.1..=0.4).contains(&gap)
+            (-0.1..=0.6).contains(&gap)
         });
     (follows || leads).then_some(rise)
 }

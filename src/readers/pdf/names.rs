@@ -235,7 +235,12 @@ pub fn core_font(name: &str) -> &'static str {
     if has(&["courier", "mono", "consolas"]) {
         "Courier"
     } else if has(&["times", "serif", "roman", "georgia", "garamond"]) && !lower.contains("sans") {
-        if bold { "Times-Bold" } else { "Times-Roman" }
+        match (bold, has(&["italic", "oblique"])) {
+            (true, true) => "Times-BoldItalic",
+            (true, false) => "Times-Bold",
+            (false, true) => "Times-Italic",
+            (false, false) => "Times-Roman",
+        }
     } else if bold {
         "Helvetica-Bold"
     } else {

@@ -2,7 +2,7 @@
 
 use super::content::{Cleaned, Cleaner, Excess, TextState};
 use super::fonts::Fonts;
-use super::glyphs::Gathered;
+use super::glyphs::{Gathered, Glyph};
 use super::paths::{Matrix, Rect, Rule};
 use super::source::{self, Frame};
 use super::writer::Writer;
@@ -38,6 +38,14 @@ pub struct RawPage {
     pub remarks: usize,
 }
 
+/// What the annotations of a page add to it.
+#[derive(Default)]
+struct Added {
+    remarks: usize,
+    /// Values of fields that bring no picture of themselves, each with its box.
+    fields: Vec<(Rect, String)>,
+}
+
 /// Why the file could not be taken through.
 pub enum Failure {
     /// More than is read.
@@ -53,7 +61,7 @@ pub fn run(doc: &Document, until: Instant, bare: bool) -> Result<Vec<RawPage>, F
     let empty = Dictionary::new();
     let hidden_layers = hidden_layers(doc);
     let mut fonts = Fonts::new(bare);
-    let mut cleaned: Vec<(Frame, Cleaned, usize)> = Vec::new();
+    let mut cleaned: Vec<(Frame, Cleaned, Added)> = Vec::new();
     let mut glyphs = 0;
     for id in source::pages(doc, MOST_PAGES + 1) {
         let Ok(page) = doc.get_dictionary(id) else { continue };
@@ -61,13 +69,13 @@ pub fn run(doc: &Document, until: Instant, bare: bool) -> Result<Vec<RawPage>, F
             return Err(Failure::Excess(Excess::Size));
         }
         let frame = Frame::of(doc, page);
-        let (page, remarks) =
+        let (page, added) =
             clean(doc, id, page, &frame, &empty, &mut fonts, &hidden_layers, until).map_err(Failure::Excess)?;
         glyphs += page.glyphs;
         if glyphs > MOST_GLYPHS {
             return Err(Failure::Excess(Excess::Size));
         }
-        cleaned.push((frame, page, remarks));
+        cleaned.push((frame, page, added));
     }
     let mut writer = Writer::default();
     let root = writer.reserve();
@@ -103,14 +111,19 @@ pub fn run(doc: &Document, until: Instant, bare: bool) -> Result<Vec<RawPage>, F
     if gathered.pages.len() != cleaned.len() {
         return Err(Failure::Broken("some of its pages cannot be read".to_owned()));
     }
-    let pages = cleaned.into_iter().zip(gathered.pages).map(|((frame, page, remarks), text)| RawPage {
-        frame,
-        text,
-        rules: page.rules,
-        pictures: page.pictures,
-        states: page.states,
-        fontless: page.fontless,
-        remarks,
+    let pages = cleaned.into_iter().zip(gathered.pages).map(|((frame, page, added), mut text)| {
+        for (place, value) in &added.fields {
+            text.glyphs.extend(set_in(place, value));
+        }
+        RawPage {
+            frame,
+            text,
+            rules: page.rules,
+            pictures: page.pictures,
+            states: page.states,
+            fontless: page.fontless,
+            remarks: added.remarks,
+        }
     });
     Ok(pages.collect())
 }
@@ -125,18 +138,20 @@ fn clean<'a>(
     fonts: &mut Fonts<'a>,
     hidden_layers: &HashSet<ObjectId>,
     until: Instant,
-) -> Result<(Cleaned, usize), Excess> {
+) -> Result<(Cleaned, Added), Excess> {
     let resources = source::inherited(doc, page, b"Resources").and_then(|o| o.as_dict().ok()).unwrap_or(empty);
     let content = doc.get_page_content_with_limit(id, MOST_CONTENT).map_err(|_| Excess::Size)?;
     let visible = Rect { x0: frame.left, y0: frame.bottom, x1: frame.right, y1: frame.top };
     let mut cleaner = Cleaner::new(doc, fonts, hidden_layers, until, visible);
     cleaner.content(&content, resources)?;
-    let mut remarks = 0;
+    let mut added = Added::default();
     let annotations = source::entry(doc, page, b"Annots").and_then(|o| o.as_array().ok());
     for annotation in annotations.into_iter().flatten().take(MOST_ANNOTATIONS) {
         let Some(Object::Dictionary(annotation)) = source::resolve(doc, annotation) else { continue };
         if let Some((form, placed)) = appearance(doc, annotation) {
             cleaner.form(form, placed, empty)?;
+        } else if let Some(field) = bare_field(doc, annotation) {
+            added.fields.push(field);
         }
         let is_remark = matches!(
             source::name(doc, annotation, b"Subtype"),
@@ -144,10 +159,10 @@ fn clean<'a>(
         );
         let says = source::entry(doc, annotation, b"Contents").and_then(|o| o.as_str().ok());
         if is_remark && says.is_some_and(|t| t.iter().any(u8::is_ascii_alphanumeric)) {
-            remarks += 1;
+            added.remarks += 1;
         }
     }
-    Ok((cleaner.finish(), remarks))
+    Ok((cleaner.finish(), added))
 }
 
 /// What an annotation shows on the page, with the transformation that puts it in its place.
@@ -156,9 +171,7 @@ fn appearance<'a>(doc: &'a Document, annotation: &'a Dictionary) -> Option<(&'a 
     if !matches!(source::name(doc, annotation, b"Subtype"), Some(b"Widget" | b"FreeText" | b"Stamp")) {
         return None;
     }
-    let flags = source::entry(doc, annotation, b"F").and_then(|o| o.as_i64().ok()).unwrap_or(0);
-    const HIDDEN_OR_NO_VIEW: i64 = 2 | 32;
-    if flags & HIDDEN_OR_NO_VIEW != 0 {
+    if is_hidden(doc, annotation) {
         return None;
     }
     let normal = source::dictionary(doc, annotation, b"AP")?.get(b"N").ok()?;
@@ -182,6 +195,46 @@ fn appearance<'a>(doc: &'a Document, annotation: &'a Dictionary) -> Option<(&'a 
     Some((form, Some([across, 0.0, 0.0, up, target.x0 - across * drawn.x0, target.y0 - up * drawn.y0])))
 }
 
+/// Box and value of a field that has a value and no picture of it: viewers draw it themselves.
+fn bare_field(doc: &Document, annotation: &Dictionary) -> Option<(Rect, String)> {
+    if source::name(doc, annotation, b"Subtype") != Some(b"Widget")
+        || annotation.has(b"AP")
+        || is_hidden(doc, annotation)
+    {
+        return None;
+    }
+    let value = source::inherited(doc, annotation, b"V")?;
+    let text = lopdf::decode_text_string(value).ok().filter(|t| !t.trim().is_empty())?;
+    let corners = <[f32; 4]>::try_from(source::numbers(doc, annotation, b"Rect")?).ok()?;
+    let [a, b, c, d] = corners;
+    Some((Rect::around([(a, b), (c, d)]), text.chars().take(500).collect()))
+}
+
+fn is_hidden(doc: &Document, annotation: &Dictionary) -> bool {
+    const HIDDEN_OR_NO_VIEW: i64 = 2 | 32;
+    let flags = source::entry(doc, annotation, b"F").and_then(|o| o.as_i64().ok()).unwrap_or(0);
+    flags & HIDDEN_OR_NO_VIEW != 0
+}
+
+/// The value of a field as glyphs in its box, as a viewer would set it.
+fn set_in(place: &Rect, value: &str) -> impl Iterator<Item = Glyph> {
+    let size = (0.7 * place.height()).clamp(4.0, 12.0);
+    let (x, y) = (place.x0 + 2.0, place.y0 + 0.3 * place.height());
+    let line: String = value.split_whitespace().collect::<Vec<_>>().join(" ");
+    let glyphs: Vec<Glyph> = (0_u16..)
+        .zip(line.chars())
+        .map(|(index, character)| Glyph {
+            at: (x + f32::from(index) * 0.5 * size, y),
+            advance: (0.5 * size, 0.0),
+            up: (0.0, size),
+            spacing: 0.0,
+            character,
+            state: usize::MAX,
+        })
+        .collect();
+    glyphs.into_iter()
+}
+
 /// Layers that are off when the file is opened.
 fn hidden_layers(doc: &Document) -> HashSet<ObjectId> {
     let mut hidden = HashSet::new();
@@ -201,4 +254,10 @@ fn hidden_layers(doc: &Document) -> HashSet<ObjectId> {
     }
     hidden.extend(list(default, b"OFF"));
     hidden
+}
+
+/// Whether files are attached inside the file.
+pub fn has_attachments(doc: &Document) -> bool {
+    let names = doc.catalog().ok().and_then(|c| source::dictionary(doc, c, b"Names"));
+    names.is_some_and(|n| n.has(b"EmbeddedFiles"))
 }

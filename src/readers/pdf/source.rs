@@ -10,14 +10,18 @@ pub const MOST_OF_A_STREAM: usize = 32 * 1024 * 1024;
 
 /// Loads a file, repairing its table of objects where it must.
 pub fn load(bytes: &[u8], password: Option<&str>) -> Result<Document, lopdf::Error> {
-    Document::load_mem_with_options(
-        bytes,
-        LoadOptions {
+    let with = |force_reconstruct| {
+        let options = LoadOptions {
             password: password.map(str::to_owned),
             max_decompressed_size: Some(2 * MOST_OF_A_STREAM),
+            force_reconstruct,
             ..LoadOptions::default()
-        },
-    )
+        };
+        Document::load_mem_with_options(bytes, options)
+    };
+    let doc = with(false)?;
+    // A table of objects that reads well and leads to no page is as bad as none.
+    if doc.page_iter().next().is_none() && !doc.is_encrypted() { with(true) } else { Ok(doc) }
 }
 
 /// Follows references to the object itself.

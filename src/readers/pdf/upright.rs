@@ -2,6 +2,7 @@
 
 use super::pass::RawPage;
 use super::paths::Rect;
+use crate::readers::marks;
 use std::collections::HashMap;
 
 /// Type smaller than this is not meant to be seen.
@@ -42,6 +43,8 @@ pub struct Mark {
     pub recognized: bool,
     /// Against its line.
     pub rise: Rise,
+    /// Place in the order of the content.
+    pub order: u32,
 }
 
 impl Mark {
@@ -157,8 +160,9 @@ pub fn upright(page: &RawPage) -> Upright {
     let covered: f32 = page.pictures.iter().map(|p| p.width() * p.height()).sum();
     out.is_scan = covered > SCANNED * area;
 
+    let mut last_unseen = None;
     let mut by_direction: HashMap<Direction, Vec<Placed>> = HashMap::new();
-    for glyph in &page.text.glyphs {
+    for (order, glyph) in (0_u32..).zip(&page.text.glyphs) {
         let along = page.frame.turned(glyph.advance.0, glyph.advance.1);
         let up = page.frame.turned(glyph.up.0, glyph.up.1);
         let length = along.0.hypot(along.1);
@@ -178,6 +182,10 @@ pub fn upright(page: &RawPage) -> Upright {
             if outside && glyph.character.is_numeric() {
                 out.cut_off = true;
             } else if !outside && out.unseen.len() < 400 {
+                if last_unseen.is_some_and(|at: (f32, f32)| (at.1 - glyph.at.1).abs() > 1.0) {
+                    out.unseen.push(' ');
+                }
+                last_unseen = Some(glyph.at);
                 out.unseen.push(glyph.character);
             }
             continue;
@@ -192,6 +200,7 @@ pub fn upright(page: &RawPage) -> Upright {
             state: glyph.state,
             recognized: invisible,
             rise: Rise::None,
+            order,
         };
         let placed = Placed { at: page.frame.shown(glyph.at.0, glyph.at.1), along: unit, mark };
         by_direction.entry(direction_of(unit)).or_default().push(placed);
@@ -221,7 +230,7 @@ pub fn upright(page: &RawPage) -> Upright {
                 Turn::Slant(along.1.atan2(along.0))
             }
         };
-        let marks = list
+        let marks: Vec<Mark> = list
             .into_iter()
             .map(|placed| {
                 let on_page = page_turn.apply(placed.at.0, placed.at.1);
@@ -229,6 +238,7 @@ pub fn upright(page: &RawPage) -> Upright {
                 Mark { x0: x, x1: x + placed.mark.x1, y, ..placed.mark }
             })
             .collect();
+        let marks = composed(marks);
         if direction == Direction::Quarters(main) { out.marks = marks } else { out.turned.push(Turned { marks, turn }) }
     }
     for rule in &page.rules {
@@ -244,6 +254,28 @@ pub fn upright(page: &RawPage) -> Upright {
         } else {
             out.levels.push(Stroke { at: (top + bottom) / 2.0, from: left, to: right, edge: rule.edge });
         }
+    }
+    out
+}
+
+/// Letters whose accents were drawn as glyphs of their own, put together.
+fn composed(marks: Vec<Mark>) -> Vec<Mark> {
+    let mut out: Vec<Mark> = Vec::with_capacity(marks.len());
+    for mark in marks {
+        if let Some(last) = out.last_mut() {
+            let middle = |m: &Mark| (m.x0 + m.x1) / 2.0;
+            let near =
+                (middle(last) - middle(&mark)).abs() < 0.2 * mark.size && (last.y - mark.y).abs() < 0.5 * mark.size;
+            if near && let Some(character) = marks::compose(mark.character, last.character) {
+                *last = Mark { character, ..mark };
+                continue;
+            }
+            if near && let Some(character) = marks::compose(last.character, mark.character) {
+                last.character = character;
+                continue;
+            }
+        }
+        out.push(mark);
     }
     out
 }

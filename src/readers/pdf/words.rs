@@ -6,7 +6,7 @@ use super::upright::{Mark, Rise, Stroke};
 use crate::readers::marks;
 
 /// Gap that parts two words, over the size of the type.
-const GAP: f32 = 0.18;
+const GAP: f32 = 0.13;
 
 /// A word on the upright page.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -112,6 +112,7 @@ fn read_frame(input: &mut impl Read) -> io::Result<Option<Vec<u8>>> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     #[test]
