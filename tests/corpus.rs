@@ -37,7 +37,9 @@ fn known_gaps(test: &str) -> BTreeSet<String> {
     let mut gaps = BTreeSet::new();
     for line in text.lines().map(str::trim).filter(|l| !l.is_empty() && !l.starts_with('#')) {
         let cells: Vec<&str> = line.split(" | ").map(str::trim).collect();
-        let [of, what, reason] = cells.as_slice() else { panic!("known-gaps.txt: \"{line}\" is not test | what | reason") };
+        let [of, what, reason] = cells.as_slice() else {
+            panic!("known-gaps.txt: \"{line}\" is not test | what | reason")
+        };
         assert!(!reason.is_empty(), "known-gaps.txt: \"{what}\" has no reason");
         if *of == test {
             gaps.insert((*what).to_owned());
@@ -140,8 +142,11 @@ fn numbers_that_are_no_results_are_measured_nowhere() {
     // The truths name the numbers most likely to be taken for results; where one is a bare figure it must not be a value.
     for case in truth::cases() {
         let outcome = read(&case.file, &case.bytes);
-        for aside in case.truth.numbers_set_aside.iter().filter(|a| a.reason == "telephone" || a.reason == "page-number") {
-            let taken = outcome.records.iter().flat_map(|r| &r.measurements).find(|m| m.as_written.contains(&aside.text));
+        for aside in
+            case.truth.numbers_set_aside.iter().filter(|a| a.reason == "telephone" || a.reason == "page-number")
+        {
+            let taken =
+                outcome.records.iter().flat_map(|r| &r.measurements).find(|m| m.as_written.contains(&aside.text));
             assert!(taken.is_none(), "{}: {} ({}) was read as {taken:?}", case.name, aside.text, aside.reason);
         }
     }
@@ -169,51 +174,103 @@ fn shown(m: &Measurement) -> String {
     format!("{}{basis} = {:?} {}", m.property, m.value, m.unit.as_deref().unwrap_or("-"))
 }
 
+/// What is not as the rendered analysis has it.
+fn problems_of(report: &render::Rendered, outcome: &Outcome) -> BTreeSet<String> {
+    // Figures in other units are printed with four digits.
+    let close = |a: f64, b: f64| (a - b).abs() <= 0.002 * a.abs().max(b.abs());
+    let close_or_none = |a: Option<f64>, b: Option<f64>| match (a, b) {
+        (Some(a), Some(b)) => close(a, b),
+        (None, None) => true,
+        _ => false,
+    };
+    let mut problems = BTreeSet::new();
+    if outcome.records.len() != report.samples.len() {
+        problems.insert(format!("{} records, not {}", outcome.records.len(), report.samples.len()));
+    }
+    for unread in outcome.file.iter().flat_map(|f| &f.unread).chain(outcome.records.iter().flat_map(|r| &r.unread)) {
+        problems.insert(format!("unread: {}", unread.text));
+    }
+    let nothing = beadwise::record::Record::default();
+    for (at, &sample) in report.samples.iter().enumerate() {
+        let record = outcome.records.get(at).unwrap_or(&nothing);
+        for doubt in &record.doubts {
+            problems.insert(format!("sample {at}: needless doubt on the record: {}", doubt.code));
+        }
+        for field in &record.field {
+            problems.insert(format!("sample {at}: WRONG: {} {:?}", field.quantity, field.value));
+        }
+        if report.samples != [1, 0] && record.sample.sample_id.as_deref() != Some(render::SAMPLES[sample]) {
+            problems.insert(format!("sample {at}: is called {:?}", record.sample.sample_id));
+        }
+        if record.sample.resin_class.as_deref() != Some("sac-gel-8") {
+            problems.insert(format!("sample {at}: resin {:?}", record.sample.resin_as_written));
+        }
+        let measurements = record.measurements.as_slice();
+        let mut taken = vec![false; measurements.len()];
+        for row in &render::ROWS {
+            let same = measurements.iter().enumerate().position(|(i, m)| {
+                !taken[i]
+                    && m.property == row.property
+                    && m.basis.as_deref() == row.basis
+                    && m.unit.as_deref() == Some(row.unit)
+                    && m.qualifier.word() == "="
+                    && m.value.is_some_and(|v| close(v, row.values[sample]))
+            });
+            let Some(i) = same else {
+                problems.insert(format!("sample {at}: missed {}", row.property));
+                continue;
+            };
+            taken[i] = true;
+            let m = &measurements[i];
+            if !m.doubts.is_empty() {
+                let codes: Vec<&str> = m.doubts.iter().map(|d| d.code.as_str()).collect();
+                problems.insert(format!("sample {at}: needless doubt on {}: {codes:?}", shown(m)));
+            }
+            let (low, high, typical) = m.reference.as_ref().map_or((None, None, None), |r| (r.low, r.high, r.typical));
+            let wanted = if report.new_resin { row.new } else { (None, None) };
+            if !(close_or_none(low, wanted.0) && close_or_none(high, wanted.1) && typical.is_none()) {
+                problems.insert(format!(
+                    "sample {at}: reference of {} is {:?}, not {wanted:?}",
+                    row.property,
+                    (low, high, typical)
+                ));
+            }
+        }
+        for (m, _) in measurements.iter().zip(&taken).filter(|(_, taken)| !**taken) {
+            let how = if m.doubts.is_empty() { "WRONG without a doubt" } else { "wrong, doubted" };
+            problems.insert(format!("sample {at}: {how}: {}", shown(m)));
+        }
+    }
+    problems
+}
+
 #[test]
 fn one_analysis_reads_alike_in_every_layout() {
     let mut found = BTreeSet::new();
     let mut notes = String::new();
-    for report in render::reports() {
-        let outcome = read(report.file, report.text.as_bytes());
-        let mut problems = BTreeSet::new();
-        if outcome.records.len() != report.samples {
-            problems.insert(format!("{} records, not {}", outcome.records.len(), report.samples));
-        }
-        for at in 0..report.samples {
-            let measurements = outcome.records.get(at).map(|r| r.measurements.as_slice()).unwrap_or_default();
-            let mut taken = vec![false; measurements.len()];
-            for row in &render::ROWS {
-                let same = measurements.iter().enumerate().position(|(i, m)| {
-                    !taken[i]
-                        && m.property == row.property
-                        && m.basis.as_deref() == row.basis
-                        && m.unit.as_deref() == Some(row.canonical)
-                        && m.value.is_some_and(|v| (v - row.values[at]).abs() < 1e-9 * row.values[at])
-                });
-                match same {
-                    Some(i) => {
-                        taken[i] = true;
-                        if !measurements[i].doubts.is_empty() {
-                            let codes: Vec<&str> = measurements[i].doubts.iter().map(|d| d.code.as_str()).collect();
-                            problems.insert(format!("sample {at}: needless doubt on {}: {codes:?}", shown(&measurements[i])));
-                        }
-                    }
-                    None => {
-                        problems.insert(format!("sample {at}: missed {}", row.property));
-                    }
-                }
-            }
-            for (m, _) in measurements.iter().zip(&taken).filter(|(_, taken)| !**taken) {
-                let how = if m.doubts.is_empty() { "WRONG without a doubt" } else { "wrong, doubted" };
-                problems.insert(format!("sample {at}: {how}: {}", shown(m)));
-            }
-        }
+    let reports = render::reports();
+    assert!(reports.len() > 500, "{} reports", reports.len());
+    for report in &reports {
+        let problems = problems_of(report, &read(report.file, report.text.as_bytes()));
         if !problems.is_empty() {
-            let _ = writeln!(notes, "--- {}\n{}\n{}", report.name, report.text, problems.iter().cloned().collect::<Vec<_>>().join("\n"));
+            let list = problems.iter().cloned().collect::<Vec<_>>().join("\n");
+            let _ = writeln!(notes, "--- {}\n{}\n{list}", report.name, report.text);
         }
         found.extend(problems.into_iter().map(|p| format!("{}: {p}", report.name)));
     }
+    if let Some(file) = std::env::var_os("LAYOUT_NOTES") {
+        fs::write(file, &notes).expect("the notes' file is writable");
+    }
     check_gaps("layout", &found, &notes);
+}
+
+#[test]
+fn a_wrong_reading_of_a_layout_is_noticed() {
+    for mut report in render::reports().into_iter().filter(|r| r.samples == [0, 1]) {
+        report.samples = &[1, 0];
+        let problems = problems_of(&report, &read(report.file, report.text.as_bytes()));
+        assert!(problems.iter().any(|p| p.contains("WRONG")), "{}: {problems:?}", report.name);
+    }
 }
 
 /// Labels as laboratories print them, each with a unit and a figure of its size, and the property that it names.
@@ -282,7 +339,10 @@ fn a_word_that_is_not_known_gives_no_other_property() {
     for (at, (label, value, unit, property)) in LABELS.iter().enumerate() {
         let whole = measured(&with_label(label, value, unit));
         if !whole.iter().any(|m| m.property == *property && m.value.is_some()) {
-            found.insert(format!("{label}: {value} {unit}: not read as {property}: {:?}", whole.iter().map(shown).collect::<Vec<_>>()));
+            found.insert(format!(
+                "{label}: {value} {unit}: not read as {property}: {:?}",
+                whole.iter().map(shown).collect::<Vec<_>>()
+            ));
         }
         let words: Vec<&str> = label.split(' ').collect();
         for dropped in 0..words.len() {
@@ -309,9 +369,20 @@ fn a_word_that_is_not_known_gives_no_other_property() {
 #[test]
 fn nonsense_labels_give_no_measurement() {
     let mut found = BTreeSet::new();
-    for (value, unit) in [("1.80", "eq/L"), ("48.0", "%"), ("640", "mg/kg"), ("0.64", "mm"), ("812", "g/L"), ("310", "g/bead"), ("37.6", "kgr/ft³")] {
+    for (value, unit) in [
+        ("1.80", "eq/L"),
+        ("48.0", "%"),
+        ("640", "mg/kg"),
+        ("0.64", "mm"),
+        ("812", "g/L"),
+        ("310", "g/bead"),
+        ("37.6", "kgr/ft³"),
+    ] {
         for label in ["Quorvix", "Blandorf of zerrumpel", "Zerrumpel (quorvix)", "X", "No. 7", "Grumt index"] {
-            for text in [with_label(label, value, unit), format!("Property,Result,Unit\n{label},{value},{unit}\nMoisture,47.1,%\n")] {
+            for text in [
+                with_label(label, value, unit),
+                format!("Property,Result,Unit\n{label},{value},{unit}\nMoisture,47.1,%\n"),
+            ] {
                 for m in measured(&text).iter().filter(|m| figure_of(m) == value) {
                     found.insert(format!("{label}: {value} {unit}: read as {}", shown(m)));
                 }

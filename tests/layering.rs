@@ -59,9 +59,8 @@ fn code(text: &str) -> String {
 
 /// First names after `crate::`, also of a group `crate::{a, b::{c, d}}`.
 fn used(code: &str) -> BTreeSet<String> {
-    let name = |text: &str| -> String {
-        text.trim_start().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect()
-    };
+    let name =
+        |text: &str| -> String { text.trim_start().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect() };
     let mut found = BTreeSet::new();
     for (at, _) in code.match_indices("crate::") {
         let rest = &code[at + "crate::".len()..];

@@ -114,7 +114,8 @@ fn spare(found: &mut Inputs, own: &Path) -> Result<(), Stop> {
 fn is_earlier_output(path: &Path) -> bool {
     let mut head = Vec::new();
     let read = std::fs::File::open(path).and_then(|file| file.take(64).read_to_end(&mut head));
-    let marks: [&[u8]; 4] = [b"file,sample_id,site,", b"file,part,code,text", b"{\n  \"contract\":", b"{\"source\":{\"file\":"];
+    let marks: [&[u8]; 4] =
+        [b"file,sample_id,site,", b"file,part,code,text", b"{\n  \"contract\":", b"{\"source\":{\"file\":"];
     read.is_ok() && (head.is_empty() || marks.iter().any(|mark| head.starts_with(mark)))
 }
 

@@ -190,9 +190,7 @@ fn pair(truths: &[TruthRecord], records: &[Record]) -> Vec<Option<usize>> {
             let keys = truth
                 .sample
                 .iter()
-                .filter(|(key, value)| {
-                    sample.get(key.as_str()).is_some_and(|s| folded(s) == folded(&text_of(value)))
-                })
+                .filter(|(key, value)| sample.get(key.as_str()).is_some_and(|s| folded(s) == folded(&text_of(value))))
                 .map(|(key, _)| if key == "sample_id" { 3 } else { 1 })
                 .sum::<usize>();
             let figures = truth
@@ -278,9 +276,10 @@ fn compare(at: usize, truth: &TruthRecord, record: &Record, scored: &mut Scored)
         }
     }
     for doubt in &truth.doubt {
-        let there = record.doubts.iter().any(|d| {
-            d.code == doubt.code && (doubt.property.is_none() || d.property == doubt.property)
-        });
+        let there = record
+            .doubts
+            .iter()
+            .any(|d| d.code == doubt.code && (doubt.property.is_none() || d.property == doubt.property));
         if !there {
             scored.score.record_doubts_missed += 1;
             scored.notes.push(format!("record {at}: doubt missed: {} {:?}", doubt.code, doubt.property));
@@ -296,7 +295,9 @@ fn compare(at: usize, truth: &TruthRecord, record: &Record, scored: &mut Scored)
         let expected = truth.doubt.iter().any(|d| d.code == doubt.code);
         if !of_figure && !expected {
             scored.score.needless_record += 1;
-            scored.notes.push(format!("record {at}: needless doubt: {} {:?} {}", doubt.code, doubt.property, doubt.text));
+            scored
+                .notes
+                .push(format!("record {at}: needless doubt: {} {:?} {}", doubt.code, doubt.property, doubt.text));
         }
     }
 }
@@ -358,7 +359,8 @@ fn compare_figures(at: usize, truths: &[Figure], read: &[Read<'_>], record: &Rec
         ));
     }
     for r in read.iter().zip(&taken).filter(|(_, taken)| !**taken).map(|(r, _)| r) {
-        let text = format!("{at}: {} {} {:?} {}", name(r.property, r.basis), r.qualifier, r.value, r.unit.unwrap_or("-"));
+        let text =
+            format!("{at}: {} {} {:?} {}", name(r.property, r.basis), r.qualifier, r.value, r.unit.unwrap_or("-"));
         let record_doubts = record.doubts.iter().filter(|d| d.property.as_deref() == Some(r.property)).count();
         if r.doubts.len() + record_doubts > 0 {
             scored.score.wrong_doubted += 1;
@@ -394,7 +396,12 @@ fn right(at: usize, truth: &Figure, read: &Read<'_>, record: &Record, scored: &m
     }
     if !place_fits(&truth.place, read.place) {
         score.place_wrong += 1;
-        scored.notes.push(format!("record {at}: {name} {} stands at {}, not {}", truth.as_written, shown(&truth.place), read.place));
+        scored.notes.push(format!(
+            "record {at}: {name} {} stands at {}, not {}",
+            truth.as_written,
+            shown(&truth.place),
+            read.place
+        ));
     }
     if truth.form.is_some() && truth.form.as_deref() != read.form {
         score.form_wrong += 1;
@@ -402,7 +409,9 @@ fn right(at: usize, truth: &Figure, read: &Read<'_>, record: &Record, scored: &m
     }
     if !reference_fits(truth.reference.as_ref(), read.reference) {
         score.reference_wrong += 1;
-        scored.notes.push(format!("record {at}: reference of {name} is {:?}, not {:?}", truth.reference, read.reference));
+        scored
+            .notes
+            .push(format!("record {at}: reference of {name} is {:?}, not {:?}", truth.reference, read.reference));
     }
     if let Some(wanted) = &truth.uncertainty {
         let same = read.uncertainty.is_some_and(|u| close_or_none(u.value, wanted.value) && u.n == wanted.n);
@@ -436,12 +445,18 @@ fn compare_sieves(at: usize, truth: &TruthRecord, record: &Record, scored: &mut 
                 scored.score.right += 1;
                 if !place_fits(&sieve.place, &record.sieve[i].place) {
                     scored.score.place_wrong += 1;
-                    scored.notes.push(format!("record {at}: sieve {} stands at {}", sieve.opening, shown(&sieve.place)));
+                    scored.notes.push(format!(
+                        "record {at}: sieve {} stands at {}",
+                        sieve.opening,
+                        shown(&sieve.place)
+                    ));
                 }
             }
             None => {
                 scored.score.missed += 1;
-                scored.notes.push(format!("record {at}: sieve {} {} missed: {}", sieve.opening, sieve.kind, sieve.value));
+                scored
+                    .notes
+                    .push(format!("record {at}: sieve {} {} missed: {}", sieve.opening, sieve.kind, sieve.value));
             }
         }
     }
