@@ -157,6 +157,31 @@ mod softener {
         assert_eq!(j.also, [Verdict::TopOff]);
     }
 
+    /// The surface 15 in lower than at start-up, depth not given: more than any form shift of a bed that a tank holds.
+    #[test]
+    fn great_drop_needs_no_depth() {
+        let j = expect(
+            &bed(
+                "total_capacity volume 1.92\nmoisture_retention 47\nwhole_beads 95\niron dry_mass 300\nfreeboard 1.12\nfreeboard_at_startup 0.74",
+            ),
+            Verdict::TopOff,
+            &["1.12 m"],
+        );
+        assert!(j.missing.contains(&"bed_depth".to_owned()));
+    }
+
+    /// 71 % whole, and they break at 145 g: soft, oxidised beads on their way to pieces.
+    #[test]
+    fn broken_and_soft_beads_are_replaced() {
+        expect(
+            &bed(
+                "total_capacity volume 1.60\nmoisture_retention 56\nwhole_beads 71\ncracked_beads 20\nbroken_beads 9\ncrush_strength 145\niron dry_mass 300",
+            ),
+            Verdict::Replace,
+            &["71 %", "145 g/bead"],
+        );
+    }
+
     /// 5 % low with the state unknown: an exhausted bed stands up to 8 % lower, so nothing is missing for sure.
     #[test]
     fn form_shift_is_no_lost_resin() {
@@ -255,6 +280,16 @@ mod softener {
             Verdict::Keep,
             &["1.95 eq/L", "1.91 eq/L"],
         );
+    }
+
+    /// Iron 2,500 mg/kg, dry or wet: dry it is watched, wet it is 4,700 and cleaned. Both are judged and told.
+    #[test]
+    fn doubted_basis_is_judged_on_both() {
+        let j = judged(&bed(
+            "total_capacity volume 1.95\nmoisture_retention 47\nwhole_beads 95\niron dry_mass 2500 doubt basis dry_mass wet_mass",
+        ));
+        assert!(j.reasons.iter().any(|reason| reason.contains("2,500 mg/kg and 4,717 mg/kg")), "{:?}", j.reasons);
+        assert!(j.shares.contains_key("clean") && j.shares.contains_key("keep"), "{:?}", j.shares);
     }
 
     /// A capacity doubted without another reading does not weigh: what is left shows no capacity.

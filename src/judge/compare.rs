@@ -90,6 +90,43 @@ pub fn compare(before: &Record, after: &Record, context: &Context<'_>) -> Vec<Di
         .collect()
 }
 
+/// What the top of a bed shows against its whole depth: the water meets the top first, so oxidants and foulants do too.
+///
+/// The bed is judged by its whole depth; the top tells what is coming.
+///
+/// ```
+/// use beadwise::judge::{Context, example, top_against_core};
+/// let top = example::record("class sac-gel-8\nform Na\nmoisture_retention 57\niron dry_mass 5000")?;
+/// let core = example::record("class sac-gel-8\nform Na\nmoisture_retention 53\niron dry_mass 1500")?;
+/// let said = top_against_core(&top, &core, &Context::builtin()?);
+/// assert!(said[0].contains("oxidant"));
+/// assert!(said[1].contains("iron"));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn top_against_core(top: &Record, core: &Record, context: &Context<'_>) -> Vec<String> {
+    let differences = compare(core, top, context);
+    let risen = |property: &str| differences.iter().find(|d| d.property == property && d.real && d.after > d.before);
+    let mut said = Vec::new();
+    if let Some(d) = risen("moisture_retention") {
+        said.push(format!(
+            "The top of the bed holds {} of water, the whole depth {}: an oxidant comes in with the water.",
+            words::quantity(d.after, &d.unit),
+            words::quantity(d.before, &d.unit)
+        ));
+    }
+    for property in ["iron", "manganese", "aluminium", "organics_permanganate", "organics_cod", "organics_toc"] {
+        if let Some(d) = risen(property) {
+            said.push(format!(
+                "The top of the bed carries more {} than its whole depth ({} against {}): it comes in with the water.",
+                words::name(property),
+                words::quantity(d.after, &d.unit),
+                words::quantity(d.before, &d.unit)
+            ));
+        }
+    }
+    said
+}
+
 fn figures(record: &Record, context: &Context<'_>) -> Figures {
     let id = context.class.or(record.sample.resin_class.as_deref());
     gather(record, id.and_then(|id| context.specs.class(id)), context.policy, context)

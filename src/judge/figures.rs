@@ -8,8 +8,9 @@ use super::baseline::{self, From, New};
 use super::closure::{self, Unclosed};
 use super::policy::{Policy, Weighs};
 use super::slot::Slot;
+use super::words;
 use crate::record::{Doubt, Measurement, Qualifier, Record};
-use crate::specs::{Class, FORMS};
+use crate::specs::{BASES, Class, FORMS};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -74,6 +75,18 @@ pub struct LeftOut {
     pub basis: Option<String>,
     /// In words.
     pub why: String,
+    /// Nobody prints new-resin figures for it, so its absence is no news.
+    #[serde(skip)]
+    pub minor: bool,
+}
+
+impl LeftOut {
+    /// A sentence.
+    pub fn in_words(&self) -> String {
+        let slot = Slot::of(&self.property, self.basis.as_deref());
+        let name = slot.map_or_else(|| words::name(&self.property), words::slot_name);
+        format!("{} is left out: {}.", words::sentence(&name), self.why.trim_end_matches('.'))
+    }
 }
 
 /// All figures of a record.
@@ -94,7 +107,8 @@ impl Figures {
     }
 
     fn leave_out(&mut self, property: &str, basis: Option<&str>, why: impl Into<String>) {
-        let left = LeftOut { property: property.to_owned(), basis: basis.map(str::to_owned), why: why.into() };
+        let left =
+            LeftOut { property: property.to_owned(), basis: basis.map(str::to_owned), why: why.into(), minor: false };
         if !self.left_out.contains(&left) {
             self.left_out.push(left);
         }
@@ -182,7 +196,10 @@ fn raw(
     policy: &Policy,
     dryness: &Dryness,
 ) -> Result<Raw, String> {
-    let (slot, factor, converted, either_basis) = place(m, dryness)?;
+    let (slot, factor, converted, mut either_basis) = place(m, dryness)?;
+    if could_be_wet(m) {
+        either_basis = dryness.dry_share.map(|share| 1.0 / share);
+    }
     let bounds = (m.qualifier, m.value, m.high);
     let unit = if converted.is_some() || either_basis.is_some() { None } else { m.unit.clone() };
     let (mut readings, trust) = readings(slot, bounds, &unit, &m.doubts, policy, factor)?;
@@ -290,7 +307,7 @@ fn readings(
             Weighs::Figure => trust *= entry.map_or(1.0, |entry| entry.trust),
             Weighs::Mean | Weighs::Basis => {}
             Weighs::Never => return Err(format!("it is doubted: {}", doubt.text)),
-            Weighs::Alternatives if names_forms(doubt) => {}
+            Weighs::Alternatives if names_forms(doubt) || names_bases(doubt) => {}
             Weighs::Alternatives => {
                 let numbers = numbers(doubt);
                 if numbers.is_empty() && doubt.code != "conflict" {
@@ -336,8 +353,22 @@ fn scaled(reading: &Reading, factor: f64) -> Reading {
 }
 
 fn names_forms(doubt: &Doubt) -> bool {
+    names_only(doubt, &FORMS)
+}
+
+fn names_bases(doubt: &Doubt) -> bool {
+    names_only(doubt, &BASES)
+}
+
+fn names_only(doubt: &Doubt, known: &[&str]) -> bool {
     !doubt.alternatives.is_empty()
-        && doubt.alternatives.iter().all(|value| value.as_str().is_some_and(|text| FORMS.contains(&text)))
+        && doubt.alternatives.iter().all(|value| value.as_str().is_some_and(|text| known.contains(&text)))
+}
+
+/// Whether a figure per dry resin could be one per wet resin.
+fn could_be_wet(m: &Measurement) -> bool {
+    let wet = |doubt: &&Doubt| doubt.alternatives.iter().any(|value| value.as_str() == Some("wet_mass"));
+    m.basis.as_deref() == Some("dry_mass") && m.doubts.iter().filter(|doubt| names_bases(doubt)).any(|d| wet(&d))
 }
 
 fn numbers(doubt: &Doubt) -> Vec<f64> {
@@ -404,16 +435,23 @@ fn compare(figures: &mut Figures, record: &Record, class: Option<&Class>, policy
         let beside = figure.converted.is_none().then(|| record.measurements.get(figure.index)).flatten();
         let form = figure.form.clone();
         figure.new = baseline::find(figure.slot, form.as_deref(), beside, class, context);
-        if figure.new.is_none() && figure.slot.depends_on_form() && class.is_some() {
-            let form = form.unwrap_or_else(|| "unknown".to_owned());
-            apart.push((figure.slot, format!("no new-resin figure in the {form} form to compare it with")));
+        if let Some(class) = class.filter(|_| figure.new.is_none() && figure.slot.depends_on_form()) {
+            let standard = baseline::of_class(class, figure.slot, Some(&class.standard_form)).is_some();
+            let why = match form.filter(|_| standard) {
+                Some(form) => format!("no new-resin figure in the {form} form to compare it with"),
+                None => "no new-resin figure to compare it with".to_owned(),
+            };
+            apart.push((figure.slot, why, standard));
         }
         if !figure.form_known {
             open_form(figure, class, policy);
         }
     }
-    for (slot, why) in apart {
+    for (slot, why, telling) in apart {
         figures.leave_out(slot.property(), slot.basis(), why);
+        if let Some(left) = figures.left_out.last_mut().filter(|_| !telling) {
+            left.minor = true;
+        }
     }
 }
 

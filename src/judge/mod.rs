@@ -31,7 +31,7 @@ mod words;
 
 pub use baseline::From;
 pub use closure::{Unclosed, volume_capacity};
-pub use compare::{Difference, compare};
+pub use compare::{Difference, compare, top_against_core};
 pub use dates::years_between;
 pub use decide::{ResampleHow, Verdict};
 pub use draws::wilson;
@@ -45,7 +45,7 @@ pub use rules::{RULES, Rule, rule};
 pub use words::{name as property_words, quantity as quantity_words};
 
 use crate::record::Record;
-use crate::specs::{Class, Family, KnowledgeError, Specs};
+use crate::specs::{Class, Family, KnowledgeError, PROPERTIES, Specs};
 use case::Info;
 use draws::Drawn;
 use figures::gather;
@@ -259,7 +259,7 @@ fn write(
     let next = advise::next_sample(verdict, how, model, info, judged_on.as_deref(), context.today);
     Judgement {
         source: record.source.clone(),
-        sample: sample(record, info.class),
+        sample: record.sample.clone(),
         verdict,
         cautions: advise::cautions(verdict, &also, findings, &remedy, info),
         also,
@@ -298,12 +298,6 @@ pub fn certainty_words(policy: &Policy, certainty: f64) -> &'static str {
     } else {
         "a close call"
     }
-}
-
-fn sample(record: &Record, class: &Class) -> crate::record::Sample {
-    let mut sample = record.sample.clone();
-    sample.resin_class = Some(class.id.clone());
-    sample
 }
 
 fn score(findings: &Findings) -> Option<f64> {
@@ -348,8 +342,13 @@ fn notes(info: &Info<'_>, verdict: Verdict) -> Vec<String> {
             words::list(&readings)
         ));
     }
-    for left in &info.figures.left_out {
-        notes.push(format!("{} is left out: {}.", words::sentence(&words::name(&left.property)), left.why));
+    notes.extend(info.figures.left_out.iter().filter(|left| !left.minor).map(LeftOut::in_words));
+    // A figure that the reader left out is no figure of the record, but its doubt says that there was one.
+    for doubt in &info.record.doubts {
+        if let Some(property) = doubt.property.as_deref().filter(|property| PROPERTIES.contains(property)) {
+            let text = doubt.text.trim_end_matches('.');
+            notes.push(format!("{} in doubt: {text}.", words::sentence(&words::name(property))));
+        }
     }
     let small = advise::bed_litres(info).filter(|litres| *litres <= info.limits().small_bed);
     if let (Verdict::Clean, Some(litres)) = (verdict, small) {

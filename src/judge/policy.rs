@@ -30,7 +30,7 @@ limits! {
     capacity_loss_replace, capacity_loss_watch, capacity_loss_per_year, strong_loss_replace, strong_loss_watch,
     capacity_ceiling, operating_size_low, operating_size_high, moisture_rise_watch, moisture_rise_replace, anion_moisture_floor, moisture_fall_watch,
     gel_moisture_gap, weak_share_oxidised, weak_gain_watch, whole_beads_supported, whole_beads_alone,
-    crush_above_200g_supported, pressure_drop_high, fines_support, regenerated_low, top_off_from, old_bed_missing,
+    crush_above_200g_supported, pressure_drop_high, fines_support, regenerated_low, top_off_from, top_off_drop, old_bed_missing,
     organics_hide, closure_tolerance, parts_tolerance, beads_tolerance, density_tolerance, size_tolerance, small_bed,
     share_to_decide, tell_cause_from, skeleton_density, ash_per_metal, cleaning_restores_low, cleaning_restores_best,
     cleaning_restores_high, organics_restored_low, organics_restored_best, organics_restored_high,

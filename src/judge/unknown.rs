@@ -3,7 +3,7 @@
 use super::decide::{ResampleHow, Verdict};
 use super::figures::gather;
 use super::judgement::{Baseline, Judgement};
-use super::{Context, by_class, rounded, words};
+use super::{Context, by_class, rounded};
 use crate::record::Record;
 use crate::specs::Class;
 use std::collections::BTreeMap;
@@ -91,9 +91,7 @@ pub(super) fn judge(record: &Record, context: &Context<'_>) -> Judgement {
         ));
         reasons.extend(then.reasons.first().map(|reason| format!("Under that assumption: {reason}")));
     }
-    for left in &figures.left_out {
-        reasons.push(format!("{} is left out: {}.", words::sentence(&words::name(&left.property)), left.why));
-    }
+    reasons.extend(figures.left_out.iter().map(super::LeftOut::in_words));
     let mut missing = vec!["resin_class".to_owned()];
     for property in ["total_capacity", "salt_splitting_capacity", "moisture_retention", "true_density"] {
         if !record.measurements.iter().any(|m| m.property == property) {

@@ -61,6 +61,13 @@ fn support<'a>(case: &'a Case<'_>) -> Option<Support<'a>> {
             }),
         ));
     }
+    let mean = case.get(Slot::CrushStrength).zip(case.info.band(Slot::CrushStrength));
+    if let Some((load, _)) = mean.filter(|(load, band)| *load < band.poor()) {
+        return Some((
+            Slot::CrushStrength,
+            Box::new(move || format!("they break at {} on average", words::quantity(load, "g/bead"))),
+        ));
+    }
     let weak = case.get(Slot::CrushAbove200).filter(|share| *share < limits.crush_above_200g_supported)?;
     Some((Slot::CrushAbove200, Box::new(move || format!("only {} bear 200 g", words::quantity(weak, "%")))))
 }

@@ -10,7 +10,10 @@ use crate::judge::case::State;
 pub(super) const ID: &str = "bed-short-of-resin";
 
 pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
-    let Some(missing) = model.missing else { return };
+    let Some(missing) = model.missing else {
+        by_the_drop_alone(case, out);
+        return;
+    };
     if missing <= case.info.limits().top_off_from {
         return;
     }
@@ -37,5 +40,27 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
             String::new()
         };
         format!("{figures}: about {} of the bed is missing{state}.{swollen}", words::about(missing))
+    });
+}
+
+/// Without the bed's depth or bore only a great drop of its surface speaks.
+fn by_the_drop_alone(case: &Case<'_>, out: &mut Findings) {
+    let Some((now, start)) = case.get(Slot::Freeboard).zip(case.get(Slot::FreeboardAtStartup)) else { return };
+    out.missing("bed_depth");
+    if now - start < case.info.limits().top_off_drop {
+        return;
+    }
+    out.cause("resin-loss", 0.7, || {
+        format!("the bed's surface stands {} lower than at start-up", words::quantity(now - start, "m"))
+    });
+    out.caution("top-off-order");
+    out.call(Call::TopOff, ID);
+    out.say(Weight::Decides, ID, Some(Call::TopOff), || {
+        format!(
+            "Freeboard {} against {} at start-up: the bed stands {} lower, more than its form explains. Its depth or bore would tell how much resin that is.",
+            words::quantity(now, "m"),
+            words::quantity(start, "m"),
+            words::quantity(now - start, "m")
+        )
     });
 }
