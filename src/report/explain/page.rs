@@ -50,30 +50,8 @@ impl<'a> Page<'a> {
         self.lines.push(heading.to_owned());
     }
 
-    /// Whatever a label may stand for.
-    pub fn target(&mut self, target: &Target) {
-        let lexicon = self.knowledge.lexicon;
-        match target {
-            Target::Property(id) => {
-                if let Some(property) = lexicon.property(id) {
-                    self.quantity(property, "a property of the resin", target);
-                }
-            }
-            Target::Field(id) => {
-                if let Some(quantity) = lexicon.field(id) {
-                    self.quantity(quantity, "a quantity of the bed or its water", target);
-                }
-            }
-            Target::Key(id) => {
-                if let Some(key) = lexicon.keys().iter().find(|key| key.id == *id) {
-                    self.key(key);
-                }
-            }
-        }
-    }
-
     /// A property, or a quantity of the bed.
-    fn quantity(&mut self, quantity: &Quantity, what: &str, target: &Target) {
+    pub fn quantity(&mut self, quantity: &Quantity, what: &str, target: &Target) {
         self.head(&quantity.id, &format!("{}, {what}", quantity.name));
         if !quantity.about.is_empty() {
             self.text(&format!("{}.", sentence(&quantity.about)), "  ", "  ");
@@ -101,7 +79,7 @@ impl<'a> Page<'a> {
     }
 
     /// A fact about the sample.
-    fn key(&mut self, key: &Key) {
+    pub fn key(&mut self, key: &Key) {
         self.head(&key.id, "a fact about the sample");
         let reach = match key.level {
             Level::Sample => "A change of it begins a new sample.",
@@ -294,9 +272,6 @@ impl<'a> Page<'a> {
         if !self.lines.is_empty() {
             self.parts(&label);
         }
-        if let Some(target) = &label.target {
-            self.target(target);
-        }
         if let Some(role) = role {
             self.head(&format!("\"{term}\""), &format!("as the head of a column or row it holds {}", role_words(role)));
         }
@@ -328,6 +303,9 @@ impl<'a> Page<'a> {
                 "  ",
                 "    ",
             );
+        }
+        if let Some(target) = &label.target {
+            self.text(&format!("More: beadwise explain {}", target.id()), "  ", "    ");
         }
     }
 }
