@@ -494,6 +494,7 @@ impl<'a> Reader<'a> {
                 NoticeKind::UnreadableAttachment => "unreadable-attachment",
                 NoticeKind::UnmappedText => "unmapped-text",
                 NoticeKind::FormulaWithoutValue => "formula-without-value",
+                NoticeKind::Damaged => "damaged-file",
             };
             let doubt = Doubt::new(code, None, notice.text.clone(), &notice.place);
             if extraction.drafts.is_empty() {

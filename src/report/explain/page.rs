@@ -50,8 +50,30 @@ impl<'a> Page<'a> {
         self.lines.push(heading.to_owned());
     }
 
+    /// Whatever a label may stand for.
+    pub fn target(&mut self, target: &Target) {
+        let lexicon = self.knowledge.lexicon;
+        match target {
+            Target::Property(id) => {
+                if let Some(property) = lexicon.property(id) {
+                    self.quantity(property, "a property of the resin", target);
+                }
+            }
+            Target::Field(id) => {
+                if let Some(quantity) = lexicon.field(id) {
+                    self.quantity(quantity, "a quantity of the bed or its water", target);
+                }
+            }
+            Target::Key(id) => {
+                if let Some(key) = lexicon.keys().iter().find(|key| key.id == *id) {
+                    self.key(key);
+                }
+            }
+        }
+    }
+
     /// A property, or a quantity of the bed.
-    pub fn quantity(&mut self, quantity: &Quantity, what: &str, target: &Target) {
+    fn quantity(&mut self, quantity: &Quantity, what: &str, target: &Target) {
         self.head(&quantity.id, &format!("{}, {what}", quantity.name));
         if !quantity.about.is_empty() {
             self.text(&format!("{}.", sentence(&quantity.about)), "  ", "  ");
@@ -79,7 +101,7 @@ impl<'a> Page<'a> {
     }
 
     /// A fact about the sample.
-    pub fn key(&mut self, key: &Key) {
+    fn key(&mut self, key: &Key) {
         self.head(&key.id, "a fact about the sample");
         let reach = match key.level {
             Level::Sample => "A change of it begins a new sample.",
@@ -126,11 +148,7 @@ impl<'a> Page<'a> {
             let words = line.words.join(", ");
             self.text(&format!("{} ({})", words, line.origin), &format!("  {:4}", line.language), "      ");
             for (word, loser, origin) in self.spellings.losers(&line, lexicon) {
-                self.text(
-                    &format!("\"{word}\" also stands under {loser}, which gives way ({origin})"),
-                    "        ",
-                    "        ",
-                );
+                self.text(&format!("\"{word}\" also stands under {loser}, which gives way ({origin})"), "        ", "        ");
             }
         }
     }
@@ -272,14 +290,14 @@ impl<'a> Page<'a> {
         if !self.lines.is_empty() {
             self.parts(&label);
         }
+        if let Some(target) = &label.target {
+            self.target(target);
+        }
         if let Some(role) = role {
             self.head(&format!("\"{term}\""), &format!("as the head of a column or row it holds {}", role_words(role)));
         }
         if let Some(found) = class.class.as_ref().and_then(|id| self.knowledge.specs.class(id)) {
-            self.head(
-                &format!("\"{term}\""),
-                &format!("as the name of a resin it is the class {} ({})", found.id, found.name),
-            );
+            self.head(&format!("\"{term}\""), &format!("as the name of a resin it is the class {} ({})", found.id, found.name));
         } else if !class.candidates.is_empty() {
             let open = class.candidates.join(", ");
             self.head(&format!("\"{term}\""), &format!("as the name of a resin it leaves open which of {open}"));
@@ -298,14 +316,7 @@ impl<'a> Page<'a> {
         }
         if !label.unexplained.is_empty() {
             let words = label.unexplained.join("\", \"");
-            self.text(
-                &format!("not understood: \"{words}\"; a figure with this label carries the doubt label-uncertain"),
-                "  ",
-                "    ",
-            );
-        }
-        if let Some(target) = &label.target {
-            self.text(&format!("More: beadwise explain {}", target.id()), "  ", "    ");
+            self.text(&format!("not understood: \"{words}\"; a figure with this label carries the doubt label-uncertain"), "  ", "    ");
         }
     }
 }
@@ -319,20 +330,13 @@ fn replaced(before: &Class, now: &Class) -> Vec<String> {
             .iter()
             .find(|new| new.property == old.property && new.basis == old.basis && new.form == old.form);
         let Some(new) = new else { continue };
-        let ends = [
-            ("at least", &old.low, &new.low),
-            ("compared with", &old.typical, &new.typical),
-            ("at most", &old.high, &new.high),
-        ];
+        let ends = [("at least", &old.low, &new.low), ("compared with", &old.typical, &new.typical), ("at most", &old.high, &new.high)];
         for (word, old_bound, new_bound) in ends {
             if let (Some(gone), Some(came)) = (old_bound, new_bound)
                 && gone.origin != came.origin
             {
                 let name = property_words(&old.property);
-                lost.push(format!(
-                    "{name}, {word}: {} ({}) gave way to {} ({})",
-                    gone.value, gone.origin, came.value, came.origin
-                ));
+                lost.push(format!("{name}, {word}: {} ({}) gave way to {} ({})", gone.value, gone.origin, came.value, came.origin));
             }
         }
     }
@@ -340,12 +344,7 @@ fn replaced(before: &Class, now: &Class) -> Vec<String> {
         if let Some(new) = now.facts.get(name).filter(|new| new.origin != old.origin) {
             let words = name.replace('_', " ");
             let value = quantity_words(old.value, &old.unit);
-            lost.push(format!(
-                "{words}: {value} ({}) gave way to {} ({})",
-                old.origin,
-                quantity_words(new.value, &new.unit),
-                new.origin
-            ));
+            lost.push(format!("{words}: {value} ({}) gave way to {} ({})", old.origin, quantity_words(new.value, &new.unit), new.origin));
         }
     }
     lost
