@@ -146,14 +146,14 @@ fn compare(kind: Kind, given: &std::collections::BTreeSet<String>, code: &str) {
 
 #[test]
 fn every_doubt_of_the_sources_has_a_meaning() {
-    let code = code_of(&["extract", "reconcile", "readers", "pipeline.rs"]);
+    let code = code_of(&["extract", "reconcile"]);
     let given = found(
         &[
             r#"Doubt::new\(\s*"([a-z-]+)""#,
             r#"\bdoubt\(\s*"([a-z-]+)""#,
             r#"NoticeKind::\w+ => "([a-z-]+)""#,
-            r#"let code = if [^;]*?\{ "([a-z-]+)" \}"#,
-            r#"let code = if [^;]*?else \{ "([a-z-]+)" \}"#,
+            r#"let code = if [^;]*?\{ "([a-z-]+)" \} else"#,
+            r#"let code = if [^;]*?else \{ "([a-z-]+)" \};"#,
         ],
         &code,
     );
@@ -167,7 +167,10 @@ fn every_error_of_the_sources_has_a_meaning() {
     let given = found(
         &[
             r#"ReadError::new\(\s*"([a-z-]+)""#,
+            r#"\b(?:error|failed)\((?:name, )?\s*"([a-z-]+)""#,
             r#"\bcode: "([a-z-]+)""#,
+            r#"\bcode: if [^,;]*?[^;]*?\{ "([a-z-]+)" \} else"#,
+            r#"\bcode: if [^;]*?else \{ "([a-z-]+)" \},"#,
             r#"=> \(\s*"([a-z-]+)","#,
             r#"Some\(\("([a-z]+-[a-z-]+)","#,
             r#"=>\s*\{\s*\("([a-z]+-[a-z-]+)","#,
@@ -184,7 +187,7 @@ fn every_reason_for_setting_aside_has_a_meaning() {
     let given = found(
         &[
             r#"set_aside\([^;]*?,\s*"([a-z-]+)"\s*\)"#,
-            r#"Role::\w+ => "([a-z-]+)","#,
+            r#"Role::[\w :|]+ => "([a-z-]+)","#,
             r#"\((?:phone|page|address|quality), "([a-z-]+)"\)"#,
         ],
         &code,
