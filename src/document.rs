@@ -121,6 +121,8 @@ pub enum NoticeKind {
     UnmappedText,
     /// A formula without a stored value.
     FormulaWithoutValue,
+    /// The file is damaged and was read as far as it goes; something may be missing.
+    Damaged,
 }
 
 impl Word {

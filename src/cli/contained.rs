@@ -68,25 +68,23 @@ fn contain(name: &str, work: impl FnOnce() -> Outcome) -> Outcome {
     CONTAINED.set(false);
     outcome.unwrap_or_else(|_| {
         let at = BROKE_AT.with(RefCell::take);
-        failed(FileError {
-            file: name.to_owned(),
-            part: None,
-            code: "internal".into(),
-            text: format!(
-                "the program itself failed on this file ({at}); nothing of it was read. Please report this, with the file if it may be shown"
-            ),
-        })
+        let text = format!(
+            "the program itself failed on this file ({at}); nothing of it was read. Please report this, with the file if it may be shown"
+        );
+        failed(name, "internal", text)
     })
 }
 
-fn failed(error: FileError) -> Outcome {
+/// The outcome of a file that could not be read.
+pub fn failed(name: &str, code: &str, text: String) -> Outcome {
+    let error = FileError { file: name.to_owned(), part: None, code: code.to_owned(), text };
     Outcome { errors: vec![error], ..Outcome::default() }
 }
 
 /// Files that are read before any of them is handed on: enough to keep all cores busy, few enough to keep memory flat.
 const AT_ONCE: usize = 64;
 
-/// Room for readers that go deep into nested contents; untouched memory costs nothing.
+/// Room for readers that go deep into nested contents, where no worker is to be had. Untouched memory costs nothing.
 const STACK_BYTES: usize = 256 << 20;
 
 /// Reads files on all cores and hands their outcomes on in the order of the files, a few at a time.
@@ -101,7 +99,7 @@ pub fn each<E: Send>(
 ) -> Result<(), E> {
     let read = |input: &Input| match input.bytes(contained.byte_limit()) {
         Ok(bytes) => contained.read(&input.name, &bytes),
-        Err(error) => failed(error),
+        Err(error) => Outcome { errors: vec![error], ..Outcome::default() },
     };
     let pool = rayon::ThreadPoolBuilder::new().stack_size(STACK_BYTES).build();
     for few in files.chunks(AT_ONCE) {
@@ -138,7 +136,7 @@ mod tests {
             if name.ends_with("0.txt") {
                 std::thread::sleep(std::time::Duration::from_millis(20));
             }
-            failed(FileError { file: name.to_owned(), ..FileError::default() })
+            failed(name, "slow", String::new())
         }
 
         fn byte_limit(&self) -> usize {

@@ -1,9 +1,9 @@
 //! `beadwise convert`: files and folders of reports to one table.
 
-use super::contained::{self, InProcess};
+use super::contained;
 use super::inputs::{self, Inputs};
 use super::output::{self, Status, Stop};
-use super::reading::ReadingArgs;
+use super::reading::{ReadingArgs, Session};
 use super::spool::Spool;
 use super::whole::WholeFile;
 use crate::lexicon::Lexicon;
@@ -67,8 +67,7 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         let option = if args.wide { "--wide" } else { "--exact" };
         return Err(Stop::Usage(format!("{option} is for --to csv; leave it out")));
     }
-    let options = args.reading.options()?;
-    let lexicon = args.reading.lexicon()?;
+    let session = args.reading.session()?;
     let rejects = args.rejects.clone().or_else(|| args.output.as_deref().and_then(rejects_beside));
     let mut found = inputs::gather(&args.paths);
     for own in args.output.iter().chain(&rejects) {
@@ -78,7 +77,7 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     match &args.output {
         Some(path) => {
             let mut file = WholeFile::begin("--output", path)?;
-            let ended = convert(args, found, &options, &lexicon, &mut file)?;
+            let ended = convert(args, found, &session, &mut file)?;
             // The list first: a finished table whose gaps are not listed would look complete.
             write_rejects(args, rejects.as_deref(), &ended.errors)?;
             file.finish()?;
@@ -87,7 +86,7 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         }
         None => {
             let mut out = output::standard_output();
-            let ended = convert(args, found, &options, &lexicon, &mut out)?;
+            let ended = convert(args, found, &session, &mut out)?;
             out.flush()?;
             write_rejects(args, rejects.as_deref(), &ended.errors)?;
             ended.tell();
@@ -114,7 +113,8 @@ fn spare(found: &mut Inputs, own: &Path) -> Result<(), Stop> {
 fn is_earlier_output(path: &Path) -> bool {
     let mut head = Vec::new();
     let read = std::fs::File::open(path).and_then(|file| file.take(64).read_to_end(&mut head));
-    let marks: [&[u8]; 4] = [b"file,sample_id,site,", b"file,part,code,text", b"{\n  \"contract\":", b"{\"source\":{\"file\":"];
+    let marks: [&[u8]; 4] =
+        [b"file,sample_id,site,", b"file,part,code,text", b"{\n  \"contract\":", b"{\"source\":{\"file\":"];
     read.is_ok() && (head.is_empty() || marks.iter().any(|mark| head.starts_with(mark)))
 }
 
@@ -215,14 +215,13 @@ trait Sink {
 fn convert(
     args: &Args,
     found: Inputs,
-    options: &crate::readers::ReadOptions,
-    lexicon: &Lexicon,
+    session: &Session,
     out: &mut dyn Write,
 ) -> Result<Ended, Stop> {
     let text = if args.exact { Text::Exact } else { Text::Guarded };
     let mut sink: Box<dyn Sink + '_> = match args.to {
         To::Csv if args.wide => {
-            Box::new(Wide { table: WideTable::default(), spool: Spool::new()?, out, lexicon, text })
+            Box::new(Wide { table: WideTable::default(), spool: Spool::new()?, out, lexicon: &session.lexicon, text })
         }
         To::Csv => Box::new(Long::begin(out, text)?),
         To::Json => Box::new(Json { files: Spool::new()?, records: Spool::new()?, out }),
@@ -233,8 +232,8 @@ fn convert(
     for error in &ended.errors {
         progress.suspend(|| output::report(error));
     }
-    let contained = InProcess::new(options, lexicon);
-    contained::each(&found.files, &contained, |_, outcome| {
+    let workers = session.workers();
+    contained::each(&found.files, &workers, |_, outcome| {
         sink.take(&outcome)?;
         ended.count(&outcome);
         for error in &outcome.errors {

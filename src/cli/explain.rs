@@ -29,10 +29,9 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Status, Stop> {
-    let lexicon = args.reading.lexicon()?;
-    let overlays = args.reading.overlays()?;
+    let session = args.reading.session()?;
     let (specs, policy) = args.knowledge.load()?;
-    let knowledge = Knowledge { lexicon: &lexicon, overlays: &overlays, specs: &specs, policy: &policy };
+    let knowledge = Knowledge { lexicon: &session.lexicon, overlays: &session.overlays, specs: &specs, policy: &policy };
     let width = usize::from(output::look().width);
     let term = args.term.join(" ");
     if term.trim().is_empty() {

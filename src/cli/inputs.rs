@@ -100,7 +100,8 @@ impl Gathering {
                         file: given,
                         part: None,
                         code: "no-files".into(),
-                        text: "this folder holds no files (hidden ones are left out); name the folder with the reports".into(),
+                        text: "this folder holds no files (hidden ones are left out); name the folder with the reports"
+                            .into(),
                     });
                 }
             }

@@ -1,6 +1,6 @@
 //! `beadwise judge`: what to do with each bed, and why.
 
-use super::contained::{self, InProcess};
+use super::contained;
 use super::inputs;
 use super::knowledge::{KnowledgeArgs, no_class};
 use super::output::{self, Status, Stop};
@@ -58,8 +58,7 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Status, Stop> {
-    let options = args.reading.options()?;
-    let lexicon = args.reading.lexicon()?;
+    let session = args.reading.session()?;
     let (specs, policy) = args.knowledge.load()?;
     if let Some(class) = args.class.as_deref().filter(|id| specs.class(id).is_none()) {
         return Err(no_class("--class ", class, &specs));
@@ -73,7 +72,7 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         first: None,
         today: Some(&today),
     };
-    let contained = InProcess::new(&options, &lexicon);
+    let workers = session.workers();
     let found = inputs::gather(&args.files);
     found.tell_repeated();
     found.errors.iter().for_each(output::report);
@@ -81,7 +80,7 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     let mut out = output::standard_output();
     let look = output::look();
     let mut first = true;
-    contained::each(&found.files, &contained, |_, outcome| {
+    contained::each(&found.files, &workers, |_, outcome| {
         for mut record in outcome.records {
             if let Some(drinking) = args.drinking {
                 record.sample.drinking_water = Some(drinking == YesNo::Yes);

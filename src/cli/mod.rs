@@ -7,6 +7,7 @@ mod completions;
 mod contained;
 mod convert;
 mod explain;
+mod frames;
 mod inputs;
 mod judge;
 mod knowledge;
@@ -16,6 +17,7 @@ mod reading;
 mod spec;
 mod spool;
 mod whole;
+mod worker;
 
 use clap::{Parser, Subcommand};
 use output::{Status, Stop};
@@ -46,6 +48,9 @@ enum Command {
     Spec(spec::Args),
     Explain(explain::Args),
     Completions(completions::Args),
+    /// Read what the program hands over: not for people
+    #[command(hide = true, name = worker::SUB_COMMAND)]
+    ReadWorker,
 }
 
 /// Runs the program with the process's own arguments; gives the exit status.
@@ -65,6 +70,7 @@ pub fn run() -> u8 {
         Command::Spec(args) => spec::run(args),
         Command::Explain(args) => explain::run(args),
         Command::Completions(args) => completions::run(args),
+        Command::ReadWorker => worker::serve().map(|()| Status::AllRead).map_err(Stop::from),
     };
     match ended {
         Ok(Status::AllRead) | Err(Stop::PipeClosed) => 0,

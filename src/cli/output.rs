@@ -126,7 +126,8 @@ mod tests {
 
     #[test]
     fn pages_are_plain_but_on_a_terminal_that_wants_colour() {
-        let set = |name: &'static str, value: &'static str| move |asked: &str| (asked == name).then(|| value.to_owned());
+        let set =
+            |name: &'static str, value: &'static str| move |asked: &str| (asked == name).then(|| value.to_owned());
         assert!(look_by(true, None, set("TERM", "xterm")).color);
         assert!(look_by(true, None, set("NO_COLOR", "")).color);
         assert!(!look_by(true, None, set("NO_COLOR", "1")).color);

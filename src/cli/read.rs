@@ -1,6 +1,6 @@
 //! `beadwise read`: what reports say, as tables or as the published JSON.
 
-use super::contained::{self, InProcess};
+use super::contained;
 use super::inputs;
 use super::output::{self, Status, Stop};
 use super::reading::ReadingArgs;
@@ -36,15 +36,14 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Status, Stop> {
-    let options = args.reading.options()?;
-    let lexicon = args.reading.lexicon()?;
-    let contained = InProcess::new(&options, &lexicon);
+    let session = args.reading.session()?;
+    let workers = session.workers();
     let found = inputs::gather(&args.files);
     found.tell_repeated();
     let mut reading = Reading { errors: found.errors, ..Reading::default() };
     reading.errors.iter().for_each(output::report);
     if args.json {
-        contained::each(&found.files, &contained, |_, outcome| {
+        contained::each(&found.files, &workers, |_, outcome| {
             outcome.errors.iter().for_each(output::report);
             reading.files.extend(outcome.file);
             reading.records.extend(outcome.records);
@@ -58,8 +57,8 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     let mut failed = !reading.errors.is_empty();
     let mut out = output::standard_output();
     let mut first = true;
-    contained::each(&found.files, &contained, |_, outcome| {
-        let page = table::page(outcome.file.as_ref(), &outcome.records, &lexicon, &look, args.all);
+    contained::each(&found.files, &workers, |_, outcome| {
+        let page = table::page(outcome.file.as_ref(), &outcome.records, &session.lexicon, &look, args.all);
         if !page.is_empty() {
             if !std::mem::take(&mut first) {
                 out.write_all(b"\n")?;

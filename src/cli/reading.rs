@@ -1,6 +1,7 @@
 //! The options that say how reports are read, shared by every command that reads one.
 
 use super::output::Stop;
+use super::worker::InWorkers;
 use crate::lexicon::Lexicon;
 use crate::readers::ReadOptions;
 use clap::ValueHint;
@@ -22,9 +23,34 @@ pub struct ReadingArgs {
     pub password: Option<String>,
 }
 
+/// The options as they are used: files of words read, encodings looked up.
+pub struct Session {
+    /// As readers take them.
+    pub options: ReadOptions,
+    /// The files of words, each with its text.
+    pub overlays: Vec<(String, String)>,
+    /// The built-in words under the user's own.
+    pub lexicon: Cow<'static, Lexicon>,
+}
+
 impl ReadingArgs {
-    /// The options as readers take them.
-    pub fn options(&self) -> Result<ReadOptions, Stop> {
+    /// Looks everything up that the options name.
+    pub fn session(&self) -> Result<Session, Stop> {
+        let options = self.options()?;
+        let overlays = self
+            .grammar
+            .iter()
+            .map(|path| Ok((super::inputs::text(path), text_of("--grammar", path)?)))
+            .collect::<Result<Vec<_>, Stop>>()?;
+        let lexicon = if overlays.is_empty() {
+            Cow::Borrowed(Lexicon::builtin())
+        } else {
+            Cow::Owned(Lexicon::with_overlays(&overlays).map_err(|error| Stop::Usage(error.to_string()))?)
+        };
+        Ok(Session { options, overlays, lexicon })
+    }
+
+    fn options(&self) -> Result<ReadOptions, Stop> {
         if let Some(label) = &self.encoding
             && encoding_rs::Encoding::for_label(label.as_bytes()).is_none()
         {
@@ -34,18 +60,12 @@ impl ReadingArgs {
         }
         Ok(ReadOptions { password: self.password.clone(), encoding: self.encoding.clone(), ..ReadOptions::default() })
     }
+}
 
-    /// The files of words, each with its text.
-    pub fn overlays(&self) -> Result<Vec<(String, String)>, Stop> {
-        self.grammar.iter().map(|path| Ok((super::inputs::text(path), text_of("--grammar", path)?))).collect()
-    }
-
-    /// The built-in words under the user's own.
-    pub fn lexicon(&self) -> Result<Cow<'static, Lexicon>, Stop> {
-        if self.grammar.is_empty() {
-            return Ok(Cow::Borrowed(Lexicon::builtin()));
-        }
-        Lexicon::with_overlays(&self.overlays()?).map(Cow::Owned).map_err(|error| Stop::Usage(error.to_string()))
+impl Session {
+    /// Where its reports are read: out of harm's way.
+    pub fn workers(&self) -> InWorkers<'_> {
+        InWorkers::new(&self.options, &self.lexicon, &self.overlays)
     }
 }
 

@@ -66,23 +66,18 @@ pub struct Row {
     pub table: Option<u32>,
     /// Blank lines, or empty rows, above it.
     pub gap: u32,
-    /// A ruling line of dashes stands above it.
-    pub ruled: bool,
     /// Width of a character; 0 in a hard table.
     pub char_width: f32,
     /// Number of the line in its document.
     pub line: u32,
+    /// Cell that is a figure's label only under the heading of its group.
+    pub grouped: Option<usize>,
 }
 
 impl Cell {
     /// Looks at the cell, once.
     pub fn seen(&self, lexicon: &Lexicon, style: &Style) -> &Seen {
         self.seen.get_or_init(|| look(self, lexicon, style))
-    }
-
-    /// Middle of the cell.
-    pub fn middle(&self) -> f32 {
-        f32::midpoint(self.x0, self.x1)
     }
 
     /// Whether the two stand over each other.

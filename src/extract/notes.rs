@@ -17,12 +17,12 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
     let mut notes = Footnotes::new();
     let Some(pattern) = pattern(
         &NOTE,
-        r"(?:^|\s{2,}|[;,.]\s+)(\*+|[†‡§#]+|[¹²³⁴⁵]|\(?(?:\d|[a-z])\)|\((?:[¹²³])\)|\[(?:\d|[a-z])\]|(?:\d|[a-z])\s*[=:])\s*(\p{L}[^;*†‡¹²³]*)",
+        r"(?:^|\s{2,}|[;,.]\s+)(\*+|[†‡§#]+|[¹²³⁴⁵]|\(?(?:\d|[a-z])\)|\((?:[¹²³])\)|\[(?:\d|[a-z])\]|(?:\d|[a-z])\s*[=:]|(?:\d|[a-e])\s{2,})\s*(\p{L}[^;*†‡¹²³]*)",
     ) else {
         return notes;
     };
     for line in &page.lines {
-        let text = line.text();
+        let text = line.words.iter().map(|w| w.text.as_str()).collect::<Vec<_>>().join(if line.table.is_some() { "   " } else { " " });
         for found in pattern.captures_iter(&text) {
             let (Some(mark), Some(body)) = (found.get(1), found.get(2)) else { continue };
             let facets: Vec<_> = lexicon

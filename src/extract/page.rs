@@ -115,7 +115,6 @@ impl<'a> Reader<'a> {
     ) -> Vec<Row> {
         let mut rows: Vec<Row> = Vec::new();
         let mut gap = 0;
-        let mut ruled = false;
         let mut last: Option<(f32, f32, Option<u32>, Option<u32>)> = None;
         let mail = part.format == "eml" && part.name.is_none();
         let mut in_head = mail;
@@ -132,7 +131,6 @@ impl<'a> Reader<'a> {
                 continue;
             }
             if cells::is_rule(line) && line.table.is_none() {
-                ruled = true;
                 if let (Some(last), Some(place)) = (last.as_mut(), line.words.first().map(|w| w.place.line)) {
                     last.1 = line.bottom;
                     last.2 = place;
@@ -173,9 +171,8 @@ impl<'a> Reader<'a> {
                 continue;
             }
             let char_width = if line.table.is_some() { 0.0 } else { page.char_width };
-            rows.push(Row { cells, table: line.table, gap, ruled, char_width, line: number });
+            rows.push(Row { cells, table: line.table, gap, char_width, line: number, grouped: None });
             gap = 0;
-            ruled = false;
         }
         fill_merged(&mut rows);
         rows
@@ -355,6 +352,18 @@ impl<'a> Reader<'a> {
             .iter()
             .position(|r| r.cells.len() > 1 && r.cells.iter().any(|c| bands::is_figure_label(c, lexicon, style)));
         let mut at = 0;
+        let first_figure = first_figure.or_else(|| {
+            let desk = Desk {
+                lexicon,
+                style,
+                scopes: &mut self.scopes,
+                ledger: &mut self.ledger,
+                section: state.section.clone(),
+                section_unit: None,
+                footnotes: &state.footnotes,
+            };
+            table::has_grouped(rows, &desk).then(|| rows.iter().position(|r| r.cells.len() > 1)).flatten()
+        });
         let limit = first_figure.unwrap_or(rows.len());
         while at < limit {
             let Some(row) = rows.get(at) else { break };
@@ -485,6 +494,7 @@ impl<'a> Reader<'a> {
                 NoticeKind::UnreadableAttachment => "unreadable-attachment",
                 NoticeKind::UnmappedText => "unmapped-text",
                 NoticeKind::FormulaWithoutValue => "formula-without-value",
+                NoticeKind::Damaged => "damaged-file",
             };
             let doubt = Doubt::new(code, None, notice.text.clone(), &notice.place);
             if extraction.drafts.is_empty() {

@@ -226,10 +226,17 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, desk: &m
     let vessels = vessels_in(&text, desk.lexicon);
     let mut after_mode: Option<bool> = None;
     let mut last_target: Option<(Target, usize)> = None;
+    // "New resin of this class shows 2.0 meq/mL and 44 to 48 % moisture."
+    let of_new = segments.first().is_some_and(|(before, _)| {
+        let label = desk.lexicon.understand(before, &[]);
+        (label.has_context("new") || label.has_context("startup")) && label.target.as_ref().is_none_or(|t| !t.is_figure())
+    });
     for (at, (figure, (before, after))) in found.iter().zip(&segments).enumerate() {
         let front = named(before, figure, desk);
         let back = named(after, figure, desk);
-        let role = role_in(before, desk.lexicon)
+        let role = of_new
+            .then_some(Role::Specification)
+            .or_else(|| role_in(before, desk.lexicon))
             .or_else(|| compares(before).then_some(Role::Previous))
             .or_else(|| role_in(after, desk.lexicon).filter(|_| front.is_none() || before.trim().is_empty()));
         let words = paragraph.words_in(start + figure.start, start + figure.end);

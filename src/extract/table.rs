@@ -9,7 +9,7 @@ use super::prose;
 use super::scope::{Fact, Scopes};
 use super::style::Style;
 use super::{Figure, ReferenceText};
-use crate::lexicon::{FacetId, Label, Lexicon, Role, Target, fold};
+use crate::lexicon::{FacetId, FacetKind, Label, Lexicon, Role, Target, fold};
 use crate::quantity::Unit;
 use crate::record::{Doubt, Qualifier};
 use regex::Regex;
@@ -163,7 +163,7 @@ fn is_figure(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
 
 /// A row whose label is a figure's and that holds a figure, or says that there is none.
 fn figure_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
-    let label = row.cells.iter().position(|c| bands::is_figure_label(c, lexicon, style));
+    let label = row.cells.iter().position(|c| bands::is_figure_label(c, lexicon, style)).or(row.grouped);
     label.is_some_and(|at| {
         row.cells.iter().enumerate().any(|(i, c)| {
             let seen = c.seen(lexicon, style);
@@ -206,14 +206,59 @@ pub fn turn(rows: &[Row], start: usize, first: usize) -> Vec<Row> {
             }
         }
         let line = body.first().map_or(0, |r| r.line);
-        turned.push(Row { cells, table: Some(u32::MAX), gap: 0, ruled: false, char_width: 0.0, line });
+        turned.push(Row { cells, table: Some(u32::MAX), gap: 0, char_width: 0.0, line, grouped: None });
     }
     turned
+}
+
+/// Rows whose label is one only under the heading of their group: "total" under "Capacity".
+fn mark_groups(rows: &[Row], section: &[FacetId], lexicon: &Lexicon, style: &Style) -> Vec<Row> {
+    let mut group = section.to_vec();
+    rows.iter()
+        .map(|row| {
+            let mut row = row.clone();
+            if row.cells.iter().any(|c| bands::is_figure_label(c, lexicon, style)) {
+                return row;
+            }
+            if let [only] = row.cells.as_slice() {
+                if only.word_count() <= 8 && only.seen(lexicon, style).value.is_none() {
+                    group = lexicon.heading_facets(&only.text);
+                }
+                return row;
+            }
+            let mut around = group.clone();
+            for (at, cell) in row.cells.iter().enumerate() {
+                let seen = cell.seen(lexicon, style);
+                if seen.value.is_some() || seen.date.is_some() || seen.unit.is_some() {
+                    break;
+                }
+                let label = lexicon.understand(&cell.text, &around);
+                if label.target.as_ref().is_some_and(Target::is_figure)
+                    && label.unexplained.is_empty()
+                    && !matches!(&seen.label.target, Some(Target::Key(_)))
+                {
+                    row.grouped = Some(at);
+                    break;
+                }
+                around.extend(lexicon.heading_facets(&cell.text));
+            }
+            row
+        })
+        .collect()
+}
+
+/// Whether a row of the band is a figure's, its group's heading taken in.
+pub fn has_grouped(rows: &[Row], desk: &Desk<'_>) -> bool {
+    mark_groups(rows, &desk.section, desk.lexicon, desk.style)
+        .iter()
+        .any(|r| r.grouped.is_some() && figure_row(r, desk.lexicon, desk.style))
 }
 
 /// Reads a band as a table with its properties down the side. Returns what bands below may need.
 pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Option<Carried> {
     let (lexicon, style) = (desk.lexicon, desk.style);
+    let marked = mark_groups(rows, &desk.section, lexicon, style);
+    let rows = marked.as_slice();
     let body: Vec<&Row> = rows.iter().filter(|r| figure_row(r, lexicon, style)).collect();
     if body.is_empty() {
         facts_only(rows, desk);
@@ -365,7 +410,11 @@ fn is_fact_label(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
 fn label_column(spans: &[Span], body: &[&Row], lexicon: &Lexicon, style: &Style) -> Option<usize> {
     let mut counts = vec![0usize; spans.len()];
     for row in body {
-        if let Some(cell) = row.cells.iter().find(|c| bands::is_figure_label(c, lexicon, style))
+        if let Some(cell) = row
+            .cells
+            .iter()
+            .find(|c| bands::is_figure_label(c, lexicon, style))
+            .or_else(|| row.grouped.and_then(|at| row.cells.get(at)))
             && let Some(at) = bands::over(cell, spans, 0.0).first()
             && let Some(count) = counts.get_mut(*at)
         {
@@ -389,7 +438,12 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
     let filled = count(&|c| !c.seen(lexicon, style).blank);
     let text = head.text.trim();
     column.named = !text.is_empty();
-    let label = lexicon.understand(text, &[]);
+    let mut label = lexicon.understand(text, &[]);
+    match text.to_lowercase().as_str() {
+        "in" | "inlet" => label.contexts.push("feed".to_owned()),
+        "out" | "outlet" => label.contexts.push("outlet".to_owned()),
+        _ => {}
+    }
     if units > 0 && units * 2 > filled && values <= filled / 3 {
         column.holds = Holds::Unit;
         return;
@@ -443,7 +497,9 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         Some(role) => Holds::Other(role),
         None if new => Holds::Reference(Role::Specification),
         None => {
-            if let Some(Target::Key(key)) = &label.target
+            if matches!(&label.target, Some(Target::Key(key)) if key == "remark") {
+                Holds::Other(Role::Rating)
+            } else if let Some(Target::Key(key)) = &label.target
                 && values == 0
                 && label.is_clear()
             {
@@ -489,7 +545,8 @@ pub fn names_sample(cell: &Cell, desk: &mut Desk<'_>) -> bool {
     let context = ["feed", "outlet", "wash"].iter().any(|c| label.has_context(c));
     let named = (has("sample") || has("vessel")) && marked && label.unexplained.len() <= 3;
     let placed = label.position.is_some() && label.unexplained.len() <= 1 && label.loose_numbers.len() <= 1;
-    if context || has("report") || !(named || placed) || label.target.as_ref().is_some_and(Target::is_figure) {
+    let sentence = cell.word_count() > 7 || (text.ends_with('.') && cell.word_count() > 3);
+    if context || sentence || has("report") || !(named || placed) || label.target.as_ref().is_some_and(Target::is_figure) {
         return false;
     }
     let facts = name_facts(cell, text, desk);
@@ -563,6 +620,13 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
     let label = lexicon.understand(&rest, &[]);
     let has = |id: &str| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f));
     let named = !label.unexplained.is_empty() || !label.loose_numbers.is_empty();
+    // "Dry basis", "Na form", "metric", "In": they say of what the figures are, and name no sample.
+    let describes = label.facets.iter().all(|&id| {
+        lexicon.facet(id).is_some_and(|f| matches!(f.kind, FacetKind::Basis | FacetKind::Form | FacetKind::As | FacetKind::Context))
+    });
+    if !named && describes {
+        return facts;
+    }
     if let Some(state) = &label.state
         && !named
     {
@@ -598,7 +662,7 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
     }
     if has("vessel") && (named || rest.split_whitespace().count() >= 1) {
         fact("vessel", &rest);
-    } else if named || !label.facets.is_empty() || label.explained > 0 {
+    } else if named || !label.facets.is_empty() {
         let stripped = strip_sample_word(&rest, lexicon);
         fact("sample_id", &stripped);
     }
@@ -899,6 +963,9 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
         .filter(|&at| row.cells.get(at).is_some_and(|c| bands::is_figure_label(c, lexicon, style)))
         .collect();
     let mut starts = labels.clone();
+    if let (true, Some(at)) = (starts.is_empty(), row.grouped) {
+        starts.push(at);
+    }
     if starts.is_empty() {
         // "total" under "Capacity": a label only with its group.
         let first = row.cells.iter().position(|c| {
@@ -919,6 +986,9 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
         }
         for mark in row.cells.iter().flat_map(|c| marks(&c.text)) {
             own_section.extend(desk.footnotes.get(&mark).into_iter().flatten());
+        }
+        if composite(row, at, end, cell, &own_section, columns, samples, desk) {
+            continue;
         }
         let mut label = lexicon.understand(&cell.text, &own_section);
         if feed_against_unit(&label, row, lexicon, style) {
@@ -957,6 +1027,71 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
     }
 }
 
+/// "Beads whole / cracked / broken: 92 / 6 / 2 %": several labels and as many figures in one cell each.
+#[allow(clippy::too_many_arguments)]
+fn composite(
+    row: &Row,
+    at: usize,
+    end: usize,
+    cell: &Cell,
+    section: &[FacetId],
+    columns: &[Column],
+    samples: &[Option<usize>],
+    desk: &mut Desk<'_>,
+) -> bool {
+    let lexicon = desk.lexicon;
+    let labels: Vec<&str> = cell.text.split(['/', ',', '-', '–']).map(str::trim).filter(|t| !t.is_empty()).collect();
+    if labels.len() < 2 {
+        return false;
+    }
+    let Some(value_cell) = row.cells.iter().take(end).skip(at + 1).find(|c| c.text.contains(['/', '-', '–'])) else {
+        return false;
+    };
+    let figures: Vec<&str> = value_cell.text.split(['/', '–']).map(str::trim).filter(|t| !t.is_empty()).collect();
+    if figures.len() != labels.len() {
+        return false;
+    }
+    let mut group = section.to_vec();
+    group.extend(lexicon.heading_facets(labels.first().copied().unwrap_or_default()));
+    let understood: Vec<Label> = labels.iter().map(|t| lexicon.understand(t, &group)).collect();
+    let distinct: std::collections::BTreeSet<_> = understood.iter().filter_map(|l| l.target.clone()).collect();
+    if distinct.len() != labels.len() || !distinct.iter().all(Target::is_figure) {
+        return false;
+    }
+    let unit = desk.style.value(figures.last().copied().unwrap_or_default()).and_then(|(v, _)| v.unit);
+    let column = bands::over(value_cell, &columns.iter().map(|c| c.span).collect::<Vec<_>>(), 0.0).first().copied();
+    let sample = column.and_then(|c| samples.get(c).copied().flatten()).unwrap_or_else(|| desk.scopes.open_index());
+    for (label, text) in understood.into_iter().zip(figures) {
+        let Some((mut value, other_style)) = desk.style.value(text) else { continue };
+        if value.unit.is_none() {
+            value.unit.clone_from(&unit);
+        }
+        let figure = Figure {
+            label_text: cell.text.clone(),
+            label,
+            value,
+            other_style,
+            head: None,
+            unit_column: None,
+            section_unit: None,
+            references: Vec::new(),
+            detection_limit: None,
+            deviation: None,
+            method: None,
+            as_written: value_cell.text.clone(),
+            place: value_cell.place.clone(),
+            doubts: Vec::new(),
+            is_mean: false,
+            is_replicate: false,
+        };
+        if let Some(draft) = desk.scopes.drafts.get_mut(sample) {
+            draft.figures.push(figure);
+        }
+    }
+    desk.ledger.read(&value_cell.words);
+    true
+}
+
 /// Under a heading for the feed, a figure per kilogram is still one of the resin.
 fn feed_against_unit(label: &Label, row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
     if !matches!(&label.target, Some(Target::Field(id)) if id.starts_with("feed_")) || label.unit.is_some() {
@@ -971,6 +1106,10 @@ fn feed_against_unit(label: &Label, row: &Row, lexicon: &Lexicon, style: &Style)
 
 /// Footnote marks at the end of a cell: "Iron *", "1,420 (d)", "Total capacity¹".
 pub fn marks(text: &str) -> Vec<String> {
+    let trimmed = text.trim();
+    if trimmed.len() == 1 && trimmed.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit()) {
+        return vec![trimmed.to_owned()];
+    }
     static MARK: OnceLock<Option<Regex>> = OnceLock::new();
     MARK.get_or_init(|| {
         Regex::new(
@@ -1002,7 +1141,7 @@ pub fn plain_mark(mark: &str) -> String {
 #[derive(Default)]
 struct Around {
     references: Vec<ReferenceText>,
-    unit: Option<(String, Option<Unit>)>,
+    units: Vec<(f32, String, Option<Unit>)>,
     method: Option<String>,
     detection: Option<crate::value::Value>,
     deviation: Option<crate::value::Value>,
@@ -1025,7 +1164,7 @@ fn place_cell<'c>(
     let seen = cell.seen(lexicon, style);
     let value = seen.value.as_ref().map(|(v, _)| v.clone());
     if seen.unit.is_some() && !(matches!(holds, Some(Holds::Value)) && value.is_some()) {
-        around.unit.get_or_insert((cell.text.clone(), seen.unit.clone()));
+        around.units.push((cell.x0, cell.text.clone(), seen.unit.clone()));
         return;
     }
     match holds {
@@ -1034,7 +1173,7 @@ fn place_cell<'c>(
             around.references.push(ReferenceText { role, text: cell.text.clone(), value });
         }
         Some(Holds::Unit) => {
-            around.unit.get_or_insert((cell.text.clone(), seen.unit.clone()));
+            around.units.push((cell.x0, cell.text.clone(), seen.unit.clone()));
         }
         Some(Holds::Method) => {
             desk.ledger.set_aside(&cell.words, "method");
@@ -1165,6 +1304,16 @@ fn emit(
                 );
             }
         }
+        if let Some(head) = column.and_then(|c| c.head.as_ref())
+            && (head.has_context("feed") || head.has_context("outlet"))
+        {
+            let context: Vec<FacetId> = head.contexts.iter().filter_map(|c| desk.lexicon.facet_id(c)).collect();
+            let again = desk.lexicon.understand(&label_cell.text, &context);
+            if again.target.as_ref().is_none_or(|t| !t.is_figure()) {
+                continue;
+            }
+            figure.label = again;
+        }
         if let Some(column) = column {
             figure.head.clone_from(&column.head);
             figure.is_mean = column.mean;
@@ -1190,6 +1339,10 @@ fn emit(
             draft.figures.push(figure);
         }
     }
+}
+
+fn unit_distance(cell: &Cell, x: f32) -> f32 {
+    if x >= cell.x0 { x - cell.x0 } else { 1000.0 + cell.x0 - x }
 }
 
 /// The figure that a cell holds.
@@ -1235,9 +1388,15 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
             &cell.place,
         ));
     }
+    // Of several units the one beside the figure, its right side first.
+    let own_unit = around
+        .units
+        .iter()
+        .min_by(|a, b| unit_distance(cell, a.0).total_cmp(&unit_distance(cell, b.0)))
+        .map(|(_, text, unit)| (text.clone(), unit.clone()));
     let mut as_written = cell.text.clone();
     if value.unit.is_none() {
-        let unit = around.unit.as_ref().map(|u| u.0.clone()).or_else(|| label.unit.as_ref().map(|u| u.text.clone()));
+        let unit = own_unit.as_ref().map(|u| u.0.clone()).or_else(|| label.unit.as_ref().map(|u| u.text.clone()));
         if let Some(unit) = unit {
             as_written = format!("{as_written} {unit}");
         }
@@ -1249,7 +1408,7 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
         value,
         other_style,
         head: None,
-        unit_column: around.unit.clone(),
+        unit_column: own_unit,
         section_unit: desk.section_unit.clone(),
         references,
         detection_limit: around.detection.clone(),

@@ -183,7 +183,12 @@ impl Lexicon {
         let mut explained = 0;
         let mut at = 0;
         while let Some(word) = list.get(at) {
-            if let Some((length, ids)) = longest(&self.label_phrases, &list, at) {
+            let written = text.get(word.start..word.end).unwrap_or_default();
+            // "Softener A": a lone capital behind another word is a mark, not the article.
+            let mark = at > 0 && written.len() == 1 && written.chars().all(|c| c.is_ascii_uppercase());
+            let phrase = longest(&self.label_phrases, &list, at)
+                .filter(|(length, ids)| !(mark && *length == 1 && ids.iter().all(|&id| self.is_filler(id))));
+            if let Some((length, ids)) = phrase {
                 facets.extend(ids);
                 explained += length;
                 at += length;
@@ -197,6 +202,10 @@ impl Lexicon {
             }
         }
         (facets, left, explained)
+    }
+
+    fn is_filler(&self, id: FacetId) -> bool {
+        self.facet(id).is_some_and(|f| f.kind == FacetKind::Filler)
     }
 
     /// German compounds: a word that is wholly made of known words, with a linking s, n or es between them.
@@ -409,9 +418,11 @@ impl Lexicon {
     pub fn heading_facets(&self, text: &str) -> Vec<FacetId> {
         let label = self.understand(text, &[]);
         let mut facets: Vec<FacetId> = label.facets.iter().copied().collect();
+        // "Resin from the softener at Well 7" is a title, and no heading for the well's water.
+        let of_resin = self.facet_id("resin").is_some_and(|r| label.facets.contains(&r)) || label.unexplained.len() > 1;
         facets.retain(|&id| {
             self.facet(id).is_some_and(|f| {
-                matches!(
+                !(of_resin && f.kind == FacetKind::Context) && matches!(
                     f.kind,
                     FacetKind::Head
                         | FacetKind::Modifier

@@ -197,7 +197,11 @@ fn body(message: &Message<'_>, whole: &[u8], notices: &mut Vec<Notice>) -> (Vec<
                 pages.push(text::page_of_lines(unflowed(&body_text(part, whole, notices))));
             }
             PartType::Text(_) => pages.push(text::page(&body_text(part, whole, notices))),
-            PartType::Html(_) => pages.extend(html::read_text(&body_text(part, whole, notices), None)),
+            PartType::Html(_) => {
+                let (read, hidden) = html::read_text_noticed(&body_text(part, whole, notices), None);
+                pages.extend(read);
+                notices.extend(hidden);
+            }
             _ => {}
         }
     }

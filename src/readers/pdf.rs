@@ -11,6 +11,7 @@
 pub mod contained;
 pub mod worker;
 
+mod banded;
 mod cmap;
 mod content;
 mod core_widths;
@@ -130,8 +131,16 @@ fn attempt(bytes: &[u8], password: Option<&str>, until: Instant, bare: bool) -> 
         return Err(broken("no page can be found in it"));
     }
     let attachments = pass::has_attachments(&doc);
+    let rebuilt = doc.xref_recovery == Some(lopdf::xref::XrefRecovery::Reconstructed) || source::has_strays_only(&doc);
     drop(doc);
     let mut output = assemble(&pages, until)?;
+    if rebuilt {
+        output.notices.push(Notice {
+            kind: NoticeKind::Damaged,
+            text: "the file was damaged; it was read as far as it goes, and something may be missing".to_owned(),
+            place: Where::default(),
+        });
+    }
     if attachments {
         output.notices.push(Notice {
             kind: NoticeKind::UnreadableAttachment,

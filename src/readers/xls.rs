@@ -8,7 +8,7 @@ use super::kit::biff::{Record, Records, Strings, f64_at, kind, shared_strings, u
 use super::kit::content::Content;
 use super::kit::grid::{Cell, Merged, Sheet, Value, page};
 use super::kit::number_format::NumberFormat;
-use super::kit::workbook::{Room, error_word, guarded, not_a_workbook, rk};
+use super::kit::workbook::{Look, Room, error_word, guarded, not_a_workbook, rk};
 use super::{Input, ReadError, ReadOptions, ReadOutput};
 use crate::document::Part;
 use encoding_rs::WINDOWS_1252;
@@ -69,7 +69,8 @@ struct Globals {
     shared: Vec<String>,
     /// Format of each cell style.
     formats: Vec<Arc<NumberFormat>>,
-    raised_fonts: Vec<bool>,
+    /// Look of each font.
+    looks: Vec<Look>,
     from_1904: bool,
     /// Written by a program that computes nothing: no record of a computation stands in it.
     never_computed: bool,
@@ -85,7 +86,7 @@ impl Globals {
             sheets: Vec::new(),
             shared: Vec::new(),
             formats: Vec::new(),
-            raised_fonts: Vec::new(),
+            looks: Vec::new(),
             from_1904: false,
             never_computed: true,
         };
@@ -103,7 +104,11 @@ impl Globals {
                 }
                 kind::CODE_PAGE => globals.strings.page = Strings::page(u16_at(data, 0).unwrap_or(1252)),
                 kind::DATE_MODE => globals.from_1904 = u16_at(data, 0) == Some(1),
-                kind::FONT => globals.raised_fonts.push(u16_at(data, 8) == Some(1)),
+                kind::FONT => {
+                    // The name is a short string in old workbooks too.
+                    let name = globals.strings.read(data.get(14..).unwrap_or_default(), true).unwrap_or_default();
+                    globals.looks.push(Look::of(&name, u16_at(data, 8) == Some(1)));
+                }
                 kind::FORMAT => {
                     let short = !globals.strings.unicode;
                     let code = globals.strings.read(data.get(2..).unwrap_or_default(), short);
@@ -113,7 +118,7 @@ impl Globals {
                 }
                 kind::XF => styles.push(u16_at(data, 2).unwrap_or(0)),
                 kind::BOUND_SHEET => globals.sheets.extend(listed_sheet(data, globals.strings)),
-                kind::SST => globals.shared = shared_strings(&record, &|font| globals.is_raised(font)),
+                kind::SST => globals.shared = shared_strings(&record, &|font| globals.look(font)),
                 RECALC_ID => globals.never_computed = false,
                 kind::EOF => break,
                 _ => {}
@@ -126,9 +131,9 @@ impl Globals {
         Ok(globals)
     }
 
-    fn is_raised(&self, font: u16) -> bool {
+    fn look(&self, font: u16) -> Look {
         let index = if font > NO_FONT { font - 1 } else { font };
-        self.raised_fonts.get(usize::from(index)).copied().unwrap_or(false)
+        self.looks.get(usize::from(index)).copied().unwrap_or_default()
     }
 
     fn format(&self, data: &[u8]) -> Option<Arc<NumberFormat>> {

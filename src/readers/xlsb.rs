@@ -7,7 +7,7 @@ use super::kit::biff::{f64_at, u16_at, u32_at};
 use super::kit::grid::{Cell, Merged, Sheet, Value, page};
 use super::kit::number_format::NumberFormat;
 use super::kit::ooxml;
-use super::kit::workbook::{Room, error_word, guarded, not_a_workbook, rich_text, rk};
+use super::kit::workbook::{Look, Room, error_word, guarded, not_a_workbook, rich_text, rk};
 use super::{Input, ReadError, ReadOptions, ReadOutput};
 use crate::document::Part;
 use std::collections::BTreeMap;
@@ -135,7 +135,8 @@ fn listed_sheet(data: &[u8]) -> Option<(bool, String, String)> {
 #[derive(Default)]
 struct Styles {
     formats: Vec<Arc<NumberFormat>>,
-    raised_fonts: Vec<bool>,
+    /// Look of each font.
+    looks: Vec<Look>,
 }
 
 impl Styles {
@@ -145,7 +146,10 @@ impl Styles {
         let mut of_cells = false;
         for record in Records(bytes) {
             match record.kind {
-                kind::FONT => styles.raised_fonts.push(u16_at(record.data, 6) == Some(1)),
+                kind::FONT => {
+                    let name = text(record.data, 21).map(|(name, _)| name).unwrap_or_default();
+                    styles.looks.push(Look::of(&name, u16_at(record.data, 6) == Some(1)));
+                }
                 kind::FORMAT => {
                     if let (Some(id), Some((code, _))) = (u16_at(record.data, 0), text(record.data, 2)) {
                         codes.insert(id, Arc::new(NumberFormat::parse(&code)));
@@ -174,7 +178,7 @@ impl Styles {
             let all = data.get(end.checked_add(4)?..)?;
             for run in all.chunks_exact(4).take(count) {
                 let font = usize::from(u16_at(run, 2)?);
-                runs.push((usize::from(u16_at(run, 0)?), self.raised_fonts.get(font).copied().unwrap_or(false)));
+                runs.push((usize::from(u16_at(run, 0)?), self.looks.get(font).copied().unwrap_or_default()));
             }
         }
         Some(rich_text(&units, &runs))

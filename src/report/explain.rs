@@ -52,13 +52,13 @@ pub fn explain(term: &str, knowledge: &Knowledge<'_>, width: usize) -> Option<St
     let lexicon = knowledge.lexicon;
     let named = |quantity: &&Quantity| quantity.id == id(term) || fold(&quantity.name) == fold(term);
     if let Some(property) = lexicon.properties().iter().find(named) {
-        page.quantity(property, "a property of the resin", &Target::Property(property.id.clone()));
+        page.target(&Target::Property(property.id.clone()));
     }
     if let Some(quantity) = lexicon.fields().iter().find(named) {
-        page.quantity(quantity, "a quantity of the bed or its water", &Target::Field(quantity.id.clone()));
+        page.target(&Target::Field(quantity.id.clone()));
     }
-    if let Some(key) = lexicon.keys().iter().find(|key| key.id == id(term)) {
-        page.key(key);
+    if let Some(key) = lexicon.keys().iter().find(|known| known.id == key_of(&id(term))) {
+        page.target(&Target::Key(key.id.clone()));
     }
     if let Some(class) = knowledge.specs.class(&term.trim().to_lowercase()) {
         page.class(class);
@@ -73,7 +73,9 @@ pub fn explain(term: &str, knowledge: &Knowledge<'_>, width: usize) -> Option<St
     }
     page.policy(&id(term), &dashed(term));
     page.unit(term.trim());
-    if page.is_empty() {
+    // A slip in an id is better answered with the id that was meant than read as a label.
+    let slipped = || term.contains(['_', '-']) && !term.contains(' ') && !near(term, knowledge).is_empty();
+    if page.is_empty() && (lexicon.understand(term, &[]).is_clear() || !slipped()) {
         page.label(term);
     }
     page.finished()
@@ -82,6 +84,15 @@ pub fn explain(term: &str, knowledge: &Knowledge<'_>, width: usize) -> Option<St
 /// The shape of ids of properties, quantities, keys and limits.
 fn id(term: &str) -> String {
     term.trim().to_lowercase().replace([' ', '-'], "_")
+}
+
+/// The fact that a key of the record's `sample` is told from.
+fn key_of(key: &str) -> &str {
+    match key {
+        "resin_as_written" | "resin_class" => "resin",
+        "cycle_state" => "condition",
+        key => key,
+    }
 }
 
 /// The shape of codes, rules and causes.

@@ -116,7 +116,7 @@ def binary():
         styles.add(44, "HS", number, code)
     styles.add(616).add(611, "I", 2)
     for raised in (0, 1):
-        styles.add(43, "HHHHBBBBBBHBS", 220, 0, 400, raised, 0, 2, 0, 0, 7, 1, 0, 0, "Calibri")
+        styles.add(43, "HHHHBBBBBBhBBBBBS", 220, 0, 400, raised, 0, 2, 0, 0, 7, 1, 0, 0, 0, 0, 255, 2, "Calibri")
     styles.add(612).add(603, "I", 2)
     for pattern in (0, 17):
         styles.add(45, "I" + "I" * 4 + "I" * 12, pattern, 3, 64, 3, 65, *[0] * 12)

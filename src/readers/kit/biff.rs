@@ -1,6 +1,7 @@
 //! Records of the workbook stream of Excel 5 to 2003. Sources: MS-XLS; for Excel 5 and 7, whose records are older
 //! than that document, OpenOffice's "Documentation of the Microsoft Excel File Format".
 
+use super::workbook::Look;
 use encoding_rs::{Encoding, WINDOWS_1252};
 
 /// Numbers of the records that are read.
@@ -204,32 +205,32 @@ impl<'a> Segments<'a> {
     }
 }
 
-/// The shared strings of a workbook, raised figures as characters of their own. `raised`: fonts that are.
+/// The shared strings of a workbook as they are drawn. `look`: that of a font by its index.
 /// Source: MS-XLS, sections 2.4.265 and 2.5.293.
-pub fn shared_strings(record: &Record<'_>, raised: &dyn Fn(u16) -> bool) -> Vec<String> {
+pub fn shared_strings(record: &Record<'_>, look: &dyn Fn(u16) -> Look) -> Vec<String> {
     let mut segments = Segments::new(record.data.get(8..).unwrap_or_default(), &record.more);
     let claimed = u32_at(record.data, 4).unwrap_or(0);
     let mut strings = Vec::new();
     while (strings.len() as u64) < u64::from(claimed) && segments.refill() {
-        let Some(text) = shared_string(&mut segments, raised) else { break };
+        let Some(text) = shared_string(&mut segments, look) else { break };
         strings.push(text);
     }
     strings
 }
 
-fn shared_string(segments: &mut Segments<'_>, raised: &dyn Fn(u16) -> bool) -> Option<String> {
+fn shared_string(segments: &mut Segments<'_>, look: &dyn Fn(u16) -> Look) -> Option<String> {
     let count = usize::from(segments.u16()?);
     let flags = segments.u8()?;
     let runs = if flags & 8 != 0 { usize::from(segments.u16()?) } else { 0 };
     let extra = if flags & 4 != 0 { segments.u32()? as usize } else { 0 };
     let units = segments.units(count, flags & 1 != 0);
-    let mut raised_runs = Vec::new();
+    let mut drawn_runs = Vec::new();
     for _ in 0..runs {
         let (Some(first), Some(font)) = (segments.u16(), segments.u16()) else { break };
-        raised_runs.push((usize::from(first), raised(font)));
+        drawn_runs.push((usize::from(first), look(font)));
     }
     segments.skip(extra);
-    Some(super::workbook::rich_text(&units, &raised_runs))
+    Some(super::workbook::rich_text(&units, &drawn_runs))
 }
 
 #[cfg(test)]
@@ -243,10 +244,13 @@ mod tests {
         let mut first = vec![2, 0, 0, 0, 2, 0, 0, 0, 4, 0, 0, b'a', b'b'];
         let more = [1, 0xb5, 0, b'm', 0, 3, 0, 8, 1, 0, b'c', b'm', b'3', 2, 0, 7, 0];
         let record = Record { kind: kind::SST, data: &first, more: vec![&more] };
-        assert_eq!(shared_strings(&record, &|font| font == 7), ["abµm", "cm³"]);
+        assert_eq!(
+            shared_strings(&record, &|font| if font == 7 { Look::Raised } else { Look::Plain }),
+            ["abµm", "cm³"]
+        );
         first.truncate(11);
         let cut = Record { kind: kind::SST, data: &first, more: vec![] };
-        assert_eq!(shared_strings(&cut, &|_| false).len(), 1);
+        assert_eq!(shared_strings(&cut, &|_| Look::Plain).len(), 1);
     }
 
     #[test]

@@ -168,11 +168,11 @@ pub fn refusal(content: &Content, bytes: &[u8], extension: &str) -> Option<Refus
 }
 
 fn broken_zip(extension: &str) -> Refusal {
-    let code = if ["docx", "docm"].contains(&extension) { "not-a-letter" } else { "not-a-workbook" };
     Refusal {
-        code,
-        text: "the file begins like a zip archive, as workbooks and letters are, but is cut short or damaged; fetch it again"
-            .into(),
+        code: if ["docx", "docm"].contains(&extension) { "not-a-letter" } else { "not-a-workbook" },
+        text:
+            "the file begins like a zip archive, as workbooks and letters are, but is cut short or damaged; fetch it again"
+                .into(),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Styles and paragraphs of OpenDocument.
 
-use super::xml::{attribute, raised, reader, resolve};
+use super::workbook::Look;
+use super::xml::{attribute, reader, resolve};
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 use std::collections::{BTreeMap, BTreeSet};
@@ -10,7 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 pub struct Styles {
     hidden_tables: BTreeSet<String>,
     without_size: BTreeSet<String>,
-    raised: BTreeSet<String>,
+    looks: BTreeMap<String, Look>,
     /// Year, month and day: which of them a date style shows.
     dates: BTreeMap<String, (bool, bool, bool)>,
     data_styles: BTreeMap<String, String>,
@@ -46,8 +47,10 @@ impl Styles {
                     "table-row-properties" if is_zero(attribute(&e, "row-height")) => {
                         self.without_size.insert(style.clone());
                     }
-                    "text-properties" if attribute(&e, "text-position").is_some_and(|p| is_up(&p)) => {
-                        self.raised.insert(style.clone());
+                    "text-properties" => {
+                        let is_raised = attribute(&e, "text-position").is_some_and(|p| is_up(&p));
+                        let font = attribute(&e, "font-name").unwrap_or_default();
+                        self.looks.insert(style.clone(), Look::of(&font, is_raised));
                     }
                     "date-style" => date = attribute(&e, "name").map(|name| (name, (false, false, false))),
                     "year" => date.iter_mut().for_each(|(_, parts)| parts.0 = true),
@@ -103,19 +106,19 @@ fn is_up(position: &str) -> bool {
 }
 
 /// The text of an element's paragraphs, read up to its end; none where it has none. Comments and drawings are left
-/// out, raised figures become characters of their own.
+/// out, and runs are as they are drawn.
 pub fn paragraphs(events: &mut Reader<&[u8]>, element: &BytesStart<'_>, styles: &Styles) -> Option<String> {
     let end = element.name().as_ref().to_owned();
     let mut text = String::new();
     let mut any_paragraph = false;
     let mut depth_of_paragraph = 0_usize;
-    let mut spans: Vec<bool> = Vec::new();
+    // Where each open span begins, and its look.
+    let mut spans: Vec<(usize, Look)> = Vec::new();
     let mut nested = 0_usize;
     while let Ok(event) = events.read_event() {
-        let is_raised = spans.iter().any(|raised| *raised);
         let mut push = |characters: &str| {
             if depth_of_paragraph > 0 {
-                text.extend(characters.chars().map(|c| if is_raised { raised(c) } else { c }));
+                text.push_str(characters);
             }
         };
         match event {
@@ -127,7 +130,10 @@ pub fn paragraphs(events: &mut Reader<&[u8]>, element: &BytesStart<'_>, styles: 
                     any_paragraph = true;
                     depth_of_paragraph += 1;
                 }
-                "span" => spans.push(attribute(&e, "style-name").is_some_and(|style| styles.raised.contains(&style))),
+                "span" => {
+                    let style = attribute(&e, "style-name").unwrap_or_default();
+                    spans.push((text.len(), styles.looks.get(&style).copied().unwrap_or_default()));
+                }
                 "s" => {
                     let blanks = attribute(&e, "c").and_then(|n| n.parse::<usize>().ok()).unwrap_or(1);
                     push(&" ".repeat(blanks.min(1000)));
@@ -145,7 +151,12 @@ pub fn paragraphs(events: &mut Reader<&[u8]>, element: &BytesStart<'_>, styles: 
             Event::End(e) => match e.local_name().as_ref() {
                 "p" | "h" => depth_of_paragraph = depth_of_paragraph.saturating_sub(1),
                 "span" => {
-                    spans.pop();
+                    if let Some((start, look)) = spans.pop()
+                        && let Some(run) = text.get(start..).map(ToOwned::to_owned)
+                    {
+                        text.truncate(start);
+                        look.append(&mut text, &run);
+                    }
                 }
                 _ if e.name().as_ref() == end => {
                     if nested == 0 {

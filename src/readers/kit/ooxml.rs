@@ -2,7 +2,8 @@
 
 use super::archive::Archive;
 use super::grid::{Merged, Spans};
-use super::xml::{attribute, is_true, raised, reader, resolve};
+use super::workbook::Look;
+use super::xml::{attribute, is_true, reader, resolve};
 use crate::readers::ReadError;
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
@@ -12,11 +13,11 @@ use std::collections::BTreeMap;
 const LAST_COLUMN: u32 = 16_383;
 const LAST_ROW: u32 = 1_048_575;
 
-/// Where the sheets stand, and which shared strings have raised figures.
+/// Where the sheets stand, and which shared strings are not what their characters say.
 #[derive(Debug, Default)]
 pub struct Package {
     paths: BTreeMap<String, String>,
-    raised_strings: BTreeMap<usize, String>,
+    drawn_strings: BTreeMap<usize, String>,
     strings: usize,
     /// Whoever wrote the file left the computing to whoever opens it: zeros stand where results belong.
     computes_on_load: bool,
@@ -31,7 +32,7 @@ pub struct SheetFacts {
     pub hidden_columns: Spans,
     /// Merged ranges.
     pub merged: Vec<Merged>,
-    /// Text of cells with raised figures, and of cells whose value is none that the format allows.
+    /// Text of cells with raised figures or signs of the symbol font, and of cells whose value is none that the format allows.
     pub texts: BTreeMap<(u32, u32), String>,
     /// Formulas of cells without a value, or with a zero that nobody computed.
     pub formulas: BTreeMap<(u32, u32), String>,
@@ -82,9 +83,9 @@ impl Package {
                     }
                 }
                 Event::Start(e) if e.local_name().as_ref() == "si" => {
-                    let (text, has_raised) = rich_text(&mut events, "si");
-                    if has_raised {
-                        self.raised_strings.insert(self.strings, text);
+                    let (text, is_drawn) = rich_text(&mut events, "si");
+                    if is_drawn {
+                        self.drawn_strings.insert(self.strings, text);
                     }
                     self.strings += 1;
                 }
@@ -166,17 +167,17 @@ pub fn in_folder(folder: &str, target: &str) -> String {
     pieces.join("/")
 }
 
-/// The text of a rich string up to its end, raised figures as characters of their own; whether there were any.
+/// The text of a rich string as it is drawn, read up to its end; whether any run is drawn other than it stands.
 fn rich_text(events: &mut Reader<&[u8]>, end: &str) -> (String, bool) {
-    let mut text = String::new();
-    let mut run = String::new();
-    let (mut is_raised, mut any_raised, mut in_text, mut phonetic) = (false, false, false, false);
+    let (mut text, mut run, mut font) = (String::new(), String::new(), String::new());
+    let (mut is_raised, mut any_drawn, mut in_text, mut phonetic) = (false, false, false, false);
     while let Ok(event) = events.read_event() {
         match event {
             Event::Start(e) => match e.local_name().as_ref() {
-                "r" => (is_raised, run) = (false, String::new()),
+                "r" => (is_raised, run, font) = (false, String::new(), String::new()),
                 "rPh" => phonetic = true,
                 "vertAlign" => is_raised = attribute(&e, "val").is_some_and(|v| v == "superscript"),
+                "rFont" => font = attribute(&e, "val").unwrap_or_default(),
                 "t" => in_text = !phonetic,
                 _ => {}
             },
@@ -187,13 +188,10 @@ fn rich_text(events: &mut Reader<&[u8]>, end: &str) -> (String, bool) {
                 "t" => in_text = false,
                 "rPh" => phonetic = false,
                 name if name == "r" || name == end => {
-                    if is_raised && !run.trim().is_empty() {
-                        any_raised = true;
-                        text.extend(run.chars().map(raised));
-                    } else {
-                        text.push_str(&run);
-                    }
-                    (is_raised, run) = (false, String::new());
+                    let look = Look::of(&font, is_raised);
+                    any_drawn |= look != Look::Plain && !run.trim().is_empty();
+                    look.append(&mut text, &run);
+                    (is_raised, run, font) = (false, String::new(), String::new());
                     if name == end {
                         break;
                     }
@@ -204,7 +202,7 @@ fn rich_text(events: &mut Reader<&[u8]>, end: &str) -> (String, bool) {
             _ => {}
         }
     }
-    (text, any_raised)
+    (text, any_drawn)
 }
 
 /// Reads what a sheet's XML says beside its values.
@@ -268,9 +266,9 @@ fn cell(events: &mut Reader<&[u8]>, at: (u32, u32), kind: Option<&str>, package:
                 "v" => inside = 'v',
                 "f" => (inside, has_formula) = ('f', true),
                 "is" => {
-                    let (text, has_raised) = rich_text(events, "is");
+                    let (text, is_drawn) = rich_text(events, "is");
                     has_text = !text.is_empty();
-                    if has_raised {
+                    if is_drawn {
                         facts.texts.insert(at, text);
                     }
                 }
@@ -304,7 +302,7 @@ fn cell(events: &mut Reader<&[u8]>, at: (u32, u32), kind: Option<&str>, package:
     }
     match kind {
         Some("s") => match value.parse::<usize>().ok().filter(|index| *index < package.strings) {
-            Some(index) => facts.texts.extend(package.raised_strings.get(&index).map(|text| (at, text.clone()))),
+            Some(index) => facts.texts.extend(package.drawn_strings.get(&index).map(|text| (at, text.clone()))),
             None => {
                 facts.texts.insert(at, format!("#missing string {value}"));
             }
@@ -369,13 +367,13 @@ mod tests {
     }
 
     #[test]
-    fn raised_runs_become_raised_figures() {
+    fn runs_are_drawn_as_their_fonts_have_them() {
         let xml = "<sst><si><t>plain</t></si><si><r><t>g/cm</t></r><r><rPr><vertAlign val=\"superscript\"/></rPr><t>3</t></r>\
-            <r><t xml:space=\"preserve\"> &lt; 1</t></r><rPh><t>x</t></rPh></si></sst>";
+            <r><t xml:space=\"preserve\"> &lt; 1 </t></r><r><rPr><rFont val=\"Symbol\"/></rPr><t>m</t></r><r><t>m</t></r><rPh><t>x</t></rPh></si></sst>";
         let mut package = Package::default();
         package.read_strings(xml).unwrap();
         assert_eq!(package.strings, 2);
-        assert_eq!(package.raised_strings.get(&1).map(String::as_str), Some("g/cm³ < 1"));
+        assert_eq!(package.drawn_strings.get(&1).map(String::as_str), Some("g/cm³ < 1 µm"));
     }
 
     fn facts(rows: &str, package: &Package) -> SheetFacts {

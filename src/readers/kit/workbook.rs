@@ -2,7 +2,7 @@
 
 use super::grid::{Cell, Value};
 use crate::document::Typed;
-use crate::readers::{Limits, ReadError, too_large};
+use crate::readers::{Limits, ReadError, marks, too_large};
 use calamine::ExcelDateTime;
 use chrono::{NaiveDate, NaiveDateTime};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -97,16 +97,56 @@ pub fn error_word(code: u8) -> String {
     }
 }
 
-/// Text of UTF-16 units, those of raised runs as raised figures. `runs`: first unit and whether it is raised.
-pub fn rich_text(units: &[u16], runs: &[(usize, bool)]) -> String {
-    let is_raised =
-        |unit: usize| runs.iter().rev().find(|(first, _)| *first <= unit).is_some_and(|(_, raised)| *raised);
+/// How a run of a cell's text is drawn, as far as that changes what it says.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Look {
+    /// As it stands.
+    #[default]
+    Plain,
+    /// Raised: the 3 of `m³`, a footnote's mark.
+    Raised,
+    /// In the font of signs, in which an `m` is drawn as µ.
+    Symbol,
+}
+
+impl Look {
+    /// By the name of the font and whether it is raised.
+    pub fn of(font: &str, raised: bool) -> Self {
+        match raised {
+            true => Self::Raised,
+            false if font.trim().eq_ignore_ascii_case("symbol") => Self::Symbol,
+            false => Self::Plain,
+        }
+    }
+
+    /// Appends a run to a text as it is drawn.
+    pub fn append(self, text: &mut String, run: &str) {
+        match self {
+            Self::Plain => text.push_str(run),
+            Self::Symbol => text.extend(run.chars().map(marks::from_symbol)),
+            Self::Raised => {
+                let start = run.len() - run.trim_start().len();
+                let end = run.trim_end().len().max(start);
+                let inner = run.get(start..end).unwrap_or_default();
+                text.push_str(run.get(..start).unwrap_or_default());
+                let before = text.chars().next_back();
+                text.push_str(&marks::raise(inner, before));
+                text.push_str(run.get(end..).unwrap_or_default());
+                marks::join_built_up(text);
+            }
+        }
+    }
+}
+
+/// Text of UTF-16 units as it is drawn. `runs`: where each begins and its look.
+pub fn rich_text(units: &[u16], runs: &[(usize, Look)]) -> String {
     let mut text = String::with_capacity(units.len());
-    let mut unit = 0;
-    for decoded in char::decode_utf16(units.iter().copied()) {
-        let character = decoded.unwrap_or(char::REPLACEMENT_CHARACTER);
-        text.push(if is_raised(unit) { super::xml::raised(character) } else { character });
-        unit += character.len_utf16();
+    let (mut done, mut current) = (0, Look::Plain);
+    for (start, look) in runs.iter().copied().chain(std::iter::once((units.len(), Look::Plain))) {
+        // Runs that go back in a damaged file are taken where the one before them ended.
+        let end = start.clamp(done, units.len().max(done));
+        current.append(&mut text, &String::from_utf16_lossy(units.get(done..end).unwrap_or_default()));
+        (done, current) = (end, look);
     }
     text
 }
@@ -157,10 +197,17 @@ mod tests {
     }
 
     #[test]
-    fn raised_units_are_found_by_their_runs() {
-        let units: Vec<u16> = "g/cm3 dry".encode_utf16().collect();
-        assert_eq!(rich_text(&units, &[(4, true), (5, false)]), "g/cm³ dry");
-        assert_eq!(rich_text(&units, &[]), "g/cm3 dry");
+    fn runs_are_drawn_as_their_fonts_have_them() {
+        let units: Vec<u16> = "640 mm, g/cm3 dry".encode_utf16().collect();
+        let (plain, raised, symbol) = (Look::Plain, Look::Raised, Look::Symbol);
+        let runs = [(4, symbol), (5, plain), (12, raised), (13, plain)];
+        assert_eq!(rich_text(&units, &runs), "640 µm, g/cm³ dry");
+        assert_eq!(rich_text(&units, &[]), "640 mm, g/cm3 dry");
+        assert_eq!(rich_text(&units, &[(99, raised), (3, plain)]), "640 mm, g/cm3 dry");
+        assert_eq!(Look::of("Symbol", false), symbol);
+        let mut text = "10".to_owned();
+        raised.append(&mut text, " -3 ");
+        assert_eq!(text, "10 ⁻³ ");
     }
 
     #[test]

@@ -41,22 +41,3 @@ pub fn resolve(reference: &BytesRef<'_>) -> Option<char> {
 pub fn is_true(value: &str) -> bool {
     matches!(value.trim(), "1" | "true" | "TRUE" | "True" | "on")
 }
-
-/// A raised figure or sign as a character of its own; others stay.
-pub fn raised(character: char) -> char {
-    match character {
-        '0' => '⁰',
-        '1' => '¹',
-        '2' => '²',
-        '3' => '³',
-        '4' => '⁴',
-        '5' => '⁵',
-        '6' => '⁶',
-        '7' => '⁷',
-        '8' => '⁸',
-        '9' => '⁹',
-        '+' => '⁺',
-        '-' | '−' | '–' => '⁻',
-        other => other,
-    }
-}

@@ -76,6 +76,7 @@ pub struct Cleaner<'a, 'f> {
     paths: Paths,
     operators: usize,
     shown: usize,
+    in_text: bool,
     marked: Option<usize>,
     forms: Vec<*const Dictionary>,
     state: State,
@@ -114,6 +115,7 @@ impl<'a, 'f> Cleaner<'a, 'f> {
             paths: Paths::default(),
             operators: 0,
             shown: 0,
+            in_text: false,
             marked: None,
             forms: Vec::new(),
             state,
@@ -128,15 +130,16 @@ impl<'a, 'f> Cleaner<'a, 'f> {
         self.page
     }
 
-    /// Reads the content of the page itself.
-    pub fn content(&mut self, content: &[u8], resources: &'a Dictionary) -> Result<(), Excess> {
+    /// Reads the content of the page itself. Gives whether it ends as it should, not within a block of text.
+    pub fn content(&mut self, content: &[u8], resources: &'a Dictionary) -> Result<bool, Excess> {
         let depth = self.saved.len();
         self.run(content, resources)?;
+        let ended = !self.in_text;
         // A page that saves more than it restores must not hand its state to what is drawn over it.
         while self.saved.len() > depth {
             self.restore();
         }
-        Ok(())
+        Ok(ended)
     }
 
     /// Draws a form object as if its content stood here, within a box of the page for annotations.
@@ -260,8 +263,10 @@ impl<'a, 'f> Cleaner<'a, 'f> {
     /// Text operators. False for all others.
     fn text(&mut self, operator: &[u8], operands: &[Operand], resources: &'a Dictionary) -> bool {
         match operator {
-            b"BT" => self.put(b"BT\n"),
-            b"ET" => self.put(b"ET\n"),
+            b"BT" | b"ET" => {
+                self.in_text = operator == b"BT";
+                self.put(if self.in_text { b"BT\n" } else { b"ET\n" });
+            }
             b"T*" => self.put(b"T*\n"),
             b"Tc" | b"Tw" | b"Tz" | b"TL" | b"Ts" => {
                 if let Some([n]) = numbers(operands) {

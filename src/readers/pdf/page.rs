@@ -1,5 +1,6 @@
 //! One page: from glyphs and rules to lines of the neutral page.
 
+use super::banded;
 use super::lines::{self, TextLine};
 use super::pass::RawPage;
 use super::ruled::{self, Placed, Table};
@@ -47,7 +48,7 @@ pub fn read(raw: &RawPage, number: u32) -> ReadPage {
     use_blanks(&mut page.marks);
     let all = || page.marks.iter().chain(page.turned.iter().flat_map(|t| &t.marks)).filter(|m| !m.is_blank());
     let shown = all().count();
-    let unexplained = all().filter(|m| m.character == '\u{fffd}').count();
+    let unexplained = raw.text.unexplained;
     let char_width = typical_width(&page.marks);
     let mut notices = Notices { number, list: Vec::new() };
     notices.about(raw, &page, unexplained);
@@ -70,7 +71,8 @@ pub fn read(raw: &RawPage, number: u32) -> ReadPage {
     let mut after = u32::try_from(lines.len()).unwrap_or(u32::MAX);
     let mut turned = turned_lines(&page, &raw.states, &mut after);
     placed.extend(turned.iter().flatten().filter(|t| t.on_page).map(|t| t.placed.clone()));
-    let tables = ruled::tables(&page.uprights, &page.levels, &mut placed);
+    let mut tables = ruled::tables(&page.uprights, &page.levels, &mut placed);
+    tables.extend(banded::tables(&page.levels, &mut placed));
     // Turned text in a table's cell was taken with it; the rest follows below the page.
     for line in &mut turned {
         line.retain(|t| {
@@ -235,6 +237,10 @@ impl Notices {
         if page.cut_off {
             let text = "figures are cut off at the edge of the page or of a cell".to_owned();
             self.push(NoticeKind::HiddenContent, text);
+        }
+        if raw.damaged {
+            let text = "the content of the page breaks off; something may be missing".to_owned();
+            self.push(NoticeKind::Damaged, text);
         }
         if raw.remarks > 0 {
             self.push(NoticeKind::HiddenContent, "remarks added to the page were not read".to_owned());

@@ -36,12 +36,16 @@ pub struct RawPage {
     pub fontless: usize,
     /// Remarks that somebody put on the page.
     pub remarks: usize,
+    /// Content is missing, or breaks off.
+    pub damaged: bool,
 }
 
 /// What the annotations of a page add to it.
 #[derive(Default)]
 struct Added {
     remarks: usize,
+    /// Content is missing, or breaks off.
+    damaged: bool,
     /// Values of fields that bring no picture of themselves, each with its box.
     fields: Vec<(Rect, String)>,
 }
@@ -123,6 +127,7 @@ pub fn run(doc: &Document, until: Instant, bare: bool) -> Result<Vec<RawPage>, F
             states: page.states,
             fontless: page.fontless,
             remarks: added.remarks,
+            damaged: added.damaged,
         }
     });
     Ok(pages.collect())
@@ -140,11 +145,11 @@ fn clean<'a>(
     until: Instant,
 ) -> Result<(Cleaned, Added), Excess> {
     let resources = source::inherited(doc, page, b"Resources").and_then(|o| o.as_dict().ok()).unwrap_or(empty);
-    let content = doc.get_page_content_with_limit(id, MOST_CONTENT).map_err(|_| Excess::Size)?;
+    let (content, whole) = page_content(doc, id, page)?;
     let visible = Rect { x0: frame.left, y0: frame.bottom, x1: frame.right, y1: frame.top };
     let mut cleaner = Cleaner::new(doc, fonts, hidden_layers, until, visible);
-    cleaner.content(&content, resources)?;
-    let mut added = Added::default();
+    let ended = cleaner.content(&content, resources)?;
+    let mut added = Added { damaged: !whole || !ended, ..Added::default() };
     let annotations = source::entry(doc, page, b"Annots").and_then(|o| o.as_array().ok());
     for annotation in annotations.into_iter().flatten().take(MOST_ANNOTATIONS) {
         let Some(Object::Dictionary(annotation)) = source::resolve(doc, annotation) else { continue };
@@ -163,6 +168,28 @@ fn clean<'a>(
         }
     }
     Ok((cleaner.finish(), added))
+}
+
+/// Content of a page, and whether all of it is there.
+fn page_content(doc: &Document, id: ObjectId, page: &Dictionary) -> Result<(Vec<u8>, bool), Excess> {
+    let mut content = Vec::new();
+    let mut whole = true;
+    let parts = doc.get_page_contents(id);
+    for part in &parts {
+        let unpacked = match doc.get_object(*part) {
+            Ok(Object::Stream(stream)) => source::content(stream),
+            _ => None,
+        };
+        match unpacked {
+            Some(unpacked) => content.extend_from_slice(&unpacked),
+            None => whole = false,
+        }
+        content.push(b'\n');
+        if content.len() > MOST_CONTENT {
+            return Err(Excess::Size);
+        }
+    }
+    Ok((content, whole && (!parts.is_empty() || !page.has(b"Contents"))))
 }
 
 /// What an annotation shows on the page, with the transformation that puts it in its place.

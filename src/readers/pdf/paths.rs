@@ -116,6 +116,11 @@ impl Ink {
     }
 }
 
+/// Whether two points lie on a line along the page.
+fn is_along(from: (f32, f32), to: (f32, f32)) -> bool {
+    (from.0 - to.0).abs() < 0.6 || (from.1 - to.1).abs() < 0.6
+}
+
 /// The current path, and the rules found so far.
 #[derive(Default)]
 pub struct Paths {
@@ -132,6 +137,14 @@ struct Line {
     points: Vec<(f32, f32)>,
     curved: bool,
     closed: bool,
+}
+
+impl Line {
+    /// A box with round corners has straight sides between them; three are enough.
+    fn is_rounded_box(&self) -> bool {
+        let is_side = |w: &&[(f32, f32)]| matches!(w, [from, to] if is_along(*from, *to) && (from.0 - to.0).hypot(from.1 - to.1) > 5.0);
+        self.curved && self.points.len() <= 24 && self.points.windows(2).filter(is_side).count() >= 3
+    }
 }
 
 impl Paths {
@@ -191,6 +204,10 @@ impl Paths {
         self.points = 0;
         if stroke.is_some_and(|ink| ink != Ink::White) {
             for line in &lines {
+                if line.is_rounded_box() {
+                    self.edges(Rect::around(line.points.iter().copied()), false, clip);
+                    continue;
+                }
                 let ends = line.points.first().filter(|_| line.closed || closes);
                 let next = line.points.iter().skip(1).chain(ends);
                 for (from, to) in line.points.iter().zip(next) {
@@ -222,11 +239,16 @@ impl Paths {
 
     fn filled(&mut self, line: &Line, clip: &Rect) {
         let place = Rect::around(line.points.iter().copied());
-        let along = |from: &(f32, f32), to: &(f32, f32)| (from.0 - to.0).abs() < 0.6 || (from.1 - to.1).abs() < 0.6;
         let straight = !line.curved
             && (4..=6).contains(&line.points.len())
-            && line.points.windows(2).all(|w| matches!(w, [from, to] if along(from, to)));
-        if !straight || (place.width() < 3.0 && place.height() < 3.0) {
+            && line.points.windows(2).all(|w| matches!(w, [from, to] if is_along(*from, *to)));
+        if line.is_rounded_box() {
+            self.edges(place, true, clip);
+            return;
+        }
+        // Borders are also drawn by filling a whole box of which a clip lets only one side through.
+        let place = place.within(clip);
+        if !straight || (place.width() < 3.0 && place.height() < 3.0) || place.width().min(place.height()) <= 0.0 {
             return;
         }
         if place.width() < THIN || place.height() < THIN {
@@ -237,11 +259,15 @@ impl Paths {
         if place.width() > 0.97 * clip.width() && place.height() > 0.9 * clip.height() {
             return;
         }
+        self.edges(place, true, clip);
+    }
+
+    fn edges(&mut self, place: Rect, edge: bool, clip: &Rect) {
         let Rect { x0, y0, x1, y1 } = place;
-        self.push(Rect { x0, y0, x1: x0, y1 }, true, true, clip);
-        self.push(Rect { x0: x1, y0, x1, y1 }, true, true, clip);
-        self.push(Rect { x0, y0, x1, y1: y0 }, false, true, clip);
-        self.push(Rect { x0, y0: y1, x1, y1 }, false, true, clip);
+        self.push(Rect { x0, y0, x1: x0, y1 }, true, edge, clip);
+        self.push(Rect { x0: x1, y0, x1, y1 }, true, edge, clip);
+        self.push(Rect { x0, y0, x1, y1: y0 }, false, edge, clip);
+        self.push(Rect { x0, y0: y1, x1, y1 }, false, edge, clip);
     }
 
     fn push(&mut self, place: Rect, upright: bool, edge: bool, clip: &Rect) {

@@ -5,7 +5,7 @@ use super::words::Piece;
 use std::collections::HashMap;
 
 /// Rules nearer than this are one.
-const NEAR: f32 = 3.0;
+pub(super) const NEAR: f32 = 3.0;
 /// Columns and rows of one table.
 const MOST_COLUMNS: usize = 80;
 const MOST_ROWS: usize = 400;
@@ -75,7 +75,7 @@ pub fn tables(uprights: &[Stroke], levels: &[Stroke], words: &mut Vec<Placed>) -
 }
 
 /// Rules on one line that touch, as one.
-fn merged(strokes: &[Stroke]) -> Vec<Stroke> {
+pub(super) fn merged(strokes: &[Stroke]) -> Vec<Stroke> {
     let mut sorted: Vec<Stroke> = strokes.to_vec();
     sorted.sort_by(|a, b| a.at.total_cmp(&b.at));
     let mut found: Vec<Stroke> = Vec::new();
@@ -188,7 +188,8 @@ impl Grid {
         let covers = |list: &[Stroke], at: f32, from: f32, to: f32| {
             let on = list.iter().filter(|s| (s.at - at).abs() <= NEAR);
             let covered: f32 = on.map(|s| (s.to.min(to) - s.from.max(from)).max(0.0)).sum();
-            covered >= 0.7 * (to - from)
+            // Round corners and spaced cells leave a little open at each end.
+            covered >= 0.7 * (to - from) || covered >= 0.5 * (to - from) && covered + 2.0 * NEAR >= to - from
         };
         let mut groups = Groups::new(columns * rows);
         for (row, y) in ys.windows(2).enumerate() {
@@ -332,7 +333,11 @@ impl Grid {
             .collect();
         let numbers = |cell: &&&Vec<Vec<&Placed>>| {
             let starts = |line: &&Vec<&Placed>| line.first().is_some_and(|w| is_figure(&w.piece.text));
-            cell.len() >= 2 && cell.iter().filter(starts).count() * 5 >= cell.len() * 4
+            // A line that ends in a sign goes on in the next.
+            let goes_on = |line: &Vec<&Placed>| {
+                line.last().is_some_and(|w| w.piece.text.ends_with(['±', '–', '-', '−', '<', '>', '×', '/']))
+            };
+            cell.len() >= 2 && cell.iter().filter(starts).count() * 5 >= cell.len() * 4 && !cell.iter().any(goes_on)
         };
         let Some(figures) = here.iter().find(numbers) else { return false };
         let most = here.iter().map(|c| c.len()).max().unwrap_or(0);
@@ -343,11 +348,13 @@ impl Grid {
             .filter_map(|l| l.first())
             .filter(|w| here.iter().filter(|c| c.iter().flatten().any(|o| o.line == w.line)).count() >= 2)
             .count();
-        shared >= 2 && as_tall >= 2 && (most >= 3 || as_tall == here.len())
+        // Where the rows of the table have their rules, two lines are a wrapped cell.
+        let few_rows = self.ys.len() <= 5;
+        shared >= 2 && as_tall >= 2 && (most >= 3 || few_rows && as_tall == here.len())
     }
 }
 
-fn is_figure(text: &str) -> bool {
+pub(super) fn is_figure(text: &str) -> bool {
     text.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '<' | '>' | '≤' | '≥' | '~' | '±' | '−' | '-' | '–'))
 }
 
@@ -364,7 +371,7 @@ fn places(all: impl Iterator<Item = f32>) -> Vec<f32> {
     found
 }
 
-fn by_line(mut words: Vec<&Placed>) -> Vec<Vec<&Placed>> {
+pub(super) fn by_line(mut words: Vec<&Placed>) -> Vec<Vec<&Placed>> {
     words.sort_by(|a, b| a.line.cmp(&b.line).then(a.piece.x0.total_cmp(&b.piece.x0)));
     let mut lines: Vec<Vec<&Placed>> = Vec::new();
     for word in words {
@@ -377,7 +384,7 @@ fn by_line(mut words: Vec<&Placed>) -> Vec<Vec<&Placed>> {
 }
 
 /// Text of a cell: wide gaps kept as blanks.
-fn text_of(lines: &[Vec<&Placed>]) -> String {
+pub(super) fn text_of(lines: &[Vec<&Placed>]) -> String {
     let mut text = String::new();
     for line in lines {
         if !text.is_empty() {

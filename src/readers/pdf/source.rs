@@ -91,9 +91,21 @@ pub fn inherited<'a>(doc: &'a Document, page: &'a Dictionary, key: &[u8]) -> Opt
     None
 }
 
-/// Pages in order.
+/// Pages in order. Where the tree of pages is broken, all pages of the file, in the order of their numbers.
 pub fn pages(doc: &Document, most: usize) -> Vec<ObjectId> {
-    doc.page_iter().take(most).collect()
+    let pages: Vec<ObjectId> = doc.page_iter().take(most).collect();
+    if pages.is_empty() { strays(doc).take(most).collect() } else { pages }
+}
+
+/// Pages, whether the tree of pages knows them or not.
+fn strays(doc: &Document) -> impl Iterator<Item = ObjectId> + '_ {
+    let is_page = |o: &Object| o.as_dict().is_ok_and(|d| d.has_type(b"Page"));
+    doc.objects.iter().filter(move |(_, o)| is_page(o)).map(|(id, _)| *id)
+}
+
+/// Whether the tree of pages leads to none of the pages that there are.
+pub fn has_strays_only(doc: &Document) -> bool {
+    doc.page_iter().next().is_none() && strays(doc).next().is_some()
 }
 
 /// Left, bottom, right and top of a page's visible box, its turn in degrees, and the size of its unit.

@@ -7,6 +7,8 @@ use std::collections::HashMap;
 
 /// Type smaller than this is not meant to be seen.
 const SMALLEST: f32 = 0.8;
+/// Hidden glyphs of one page that are looked at for what they cut.
+const MOST_CUT: usize = 500;
 /// Share of the page that pictures must cover for invisible text to be their reading.
 const SCANNED: f32 = 0.5;
 
@@ -146,6 +148,18 @@ enum Direction {
     Degrees(i16),
 }
 
+/// Stands where a figure is cut off by the edge of what it stands in.
+const CUT: char = '\u{fffd}';
+
+/// A glyph that the edge of what it stands in hides.
+struct Hidden {
+    at: (f32, f32),
+    length: f32,
+    size: f32,
+    state: usize,
+}
+
+#[derive(Clone, Copy)]
 struct Placed {
     at: (f32, f32),
     along: (f32, f32),
@@ -161,6 +175,7 @@ pub fn upright(page: &RawPage) -> Upright {
     out.is_scan = covered > SCANNED * area;
 
     let mut last_unseen = None;
+    let mut hidden_by_cut: Vec<Hidden> = Vec::new();
     let mut by_direction: HashMap<Direction, Vec<Placed>> = HashMap::new();
     for (order, glyph) in (0_u32..).zip(&page.text.glyphs) {
         let along = page.frame.turned(glyph.advance.0, glyph.advance.1);
@@ -181,6 +196,10 @@ pub fn upright(page: &RawPage) -> Upright {
         if hidden || size < SMALLEST || (invisible && !out.is_scan) || outside {
             if outside && glyph.character.is_numeric() {
                 out.cut_off = true;
+            }
+            if outside && !glyph.character.is_whitespace() && hidden_by_cut.len() < MOST_CUT {
+                let at = page.frame.shown(glyph.at.0, glyph.at.1);
+                hidden_by_cut.push(Hidden { at, length, size, state: glyph.state });
             } else if !outside && out.unseen.len() < 400 {
                 if last_unseen.is_some_and(|at: (f32, f32)| (at.1 - glyph.at.1).abs() > 1.0) {
                     out.unseen.push(' ');
@@ -203,7 +222,13 @@ pub fn upright(page: &RawPage) -> Upright {
             order,
         };
         let placed = Placed { at: page.frame.shown(glyph.at.0, glyph.at.1), along: unit, mark };
-        by_direction.entry(direction_of(unit)).or_default().push(placed);
+        let direction = direction_of(unit);
+        let list = by_direction.entry(direction).or_default();
+        list.push(placed);
+    }
+    for list in by_direction.values_mut() {
+        mark_cuts(list, &hidden_by_cut);
+        mark_full(list, page);
     }
     let count = |list: &[Placed]| list.iter().filter(|p| !p.mark.is_blank()).count();
     let main = by_direction
@@ -235,7 +260,7 @@ pub fn upright(page: &RawPage) -> Upright {
             .map(|placed| {
                 let on_page = page_turn.apply(placed.at.0, placed.at.1);
                 let (x, y) = turn.apply(on_page.0, on_page.1);
-                Mark { x0: x, x1: x + placed.mark.x1, y, ..placed.mark }
+                Mark { x0: x + placed.mark.x0, x1: x + placed.mark.x1, y, ..placed.mark }
             })
             .collect();
         let marks = composed(marks);
@@ -278,6 +303,63 @@ fn composed(marks: Vec<Mark>) -> Vec<Mark> {
         out.push(mark);
     }
     out
+}
+
+/// A figure beside hidden text may be half a number: a sign is set to it that no number holds.
+fn mark_cuts(list: &mut Vec<Placed>, hidden: &[Hidden]) {
+    let mut cuts = Vec::new();
+    for hidden in hidden {
+        for placed in list.iter().filter(|p| p.mark.state == hidden.state) {
+            let (dx, dy) = (hidden.at.0 - placed.at.0, hidden.at.1 - placed.at.1);
+            let along = dx * placed.along.0 + dy * placed.along.1;
+            let across = (dx * placed.along.1 - dy * placed.along.0).abs();
+            let near = 0.25 * hidden.size;
+            let is_figure = placed.mark.character.is_numeric()
+                || matches!(placed.mark.character, '.' | ',' | '±' | '<' | '-' | '−');
+            if !is_figure || across > near {
+                continue;
+            }
+            let mark = Mark { character: CUT, ..placed.mark };
+            if (along - placed.mark.x1).abs() < near {
+                cuts.push(Placed { mark: Mark { x0: placed.mark.x1, ..mark }, ..*placed });
+            } else if (along + hidden.length).abs() < near {
+                cuts.push(Placed { mark: Mark { x0: -0.01, x1: 0.0, ..mark }, ..*placed });
+            }
+        }
+    }
+    list.extend(cuts);
+}
+
+/// One office suite drops what does not fit a cell, so that nothing hidden is left to tell: a text that starts at the
+/// margin of its box and fills it to less than a character is taken to go on.
+fn mark_full(list: &mut Vec<Placed>, page: &RawPage) {
+    let page_width = page.frame.right - page.frame.left;
+    let mut cuts = Vec::new();
+    let mut start = 0;
+    for end in 1..=list.len() {
+        let (Some(first), Some(last)) = (list.get(start), list.get(end - 1)) else { break };
+        if list.get(end).is_some_and(|n| n.mark.state == last.mark.state && n.at.1 == last.at.1) {
+            continue;
+        }
+        start = end;
+        let Some(state) = page.states.get(first.mark.state) else { continue };
+        let (Some(one), Some(other)) = (glyph_of(page, first), glyph_of(page, last)) else { continue };
+        let margin = one.at.0 - state.clip.x0;
+        let left_over = state.clip.x1 - (other.at.0 + other.advance.0);
+        let narrow = state.clip.width() < 0.9 * page_width;
+        let is_figure = last.mark.character.is_numeric() || matches!(last.mark.character, '.' | ',' | '±');
+        if narrow && is_figure && (0.5..3.0).contains(&margin) && left_over < 0.7 * last.mark.size {
+            let mark = Mark { x0: last.mark.x1, character: CUT, ..last.mark };
+            cuts.push(Placed { mark, ..*last });
+        }
+    }
+    if !cuts.is_empty() {
+        list.extend(cuts);
+    }
+}
+
+fn glyph_of<'a>(page: &'a RawPage, placed: &Placed) -> Option<&'a super::glyphs::Glyph> {
+    page.text.glyphs.get(placed.mark.order as usize)
 }
 
 fn direction_of(unit: (f32, f32)) -> Direction {

@@ -50,8 +50,30 @@ impl<'a> Page<'a> {
         self.lines.push(heading.to_owned());
     }
 
+    /// Whatever a label may stand for.
+    pub fn target(&mut self, target: &Target) {
+        let lexicon = self.knowledge.lexicon;
+        match target {
+            Target::Property(id) => {
+                if let Some(property) = lexicon.property(id) {
+                    self.quantity(property, "a property of the resin", target);
+                }
+            }
+            Target::Field(id) => {
+                if let Some(quantity) = lexicon.field(id) {
+                    self.quantity(quantity, "a quantity of the bed or its water", target);
+                }
+            }
+            Target::Key(id) => {
+                if let Some(key) = lexicon.keys().iter().find(|key| key.id == *id) {
+                    self.key(key);
+                }
+            }
+        }
+    }
+
     /// A property, or a quantity of the bed.
-    pub fn quantity(&mut self, quantity: &Quantity, what: &str, target: &Target) {
+    fn quantity(&mut self, quantity: &Quantity, what: &str, target: &Target) {
         self.head(&quantity.id, &format!("{}, {what}", quantity.name));
         if !quantity.about.is_empty() {
             self.text(&format!("{}.", sentence(&quantity.about)), "  ", "  ");
@@ -79,7 +101,7 @@ impl<'a> Page<'a> {
     }
 
     /// A fact about the sample.
-    pub fn key(&mut self, key: &Key) {
+    fn key(&mut self, key: &Key) {
         self.head(&key.id, "a fact about the sample");
         let reach = match key.level {
             Level::Sample => "A change of it begins a new sample.",
@@ -268,6 +290,9 @@ impl<'a> Page<'a> {
         if !self.lines.is_empty() {
             self.parts(&label);
         }
+        if let Some(target) = &label.target {
+            self.target(target);
+        }
         if let Some(role) = role {
             self.head(&format!("\"{term}\""), &format!("as the head of a column or row it holds {}", role_words(role)));
         }
@@ -292,9 +317,6 @@ impl<'a> Page<'a> {
         if !label.unexplained.is_empty() {
             let words = label.unexplained.join("\", \"");
             self.text(&format!("not understood: \"{words}\"; a figure with this label carries the doubt label-uncertain"), "  ", "    ");
-        }
-        if let Some(target) = &label.target {
-            self.text(&format!("More: beadwise explain {}", target.id()), "  ", "    ");
         }
     }
 }

@@ -1,0 +1,9 @@
+//! The program as it is run: small reports in folders of their own, and what comes out on both streams.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod convert;
+mod judge;
+mod kit;
+mod read;
+mod words;
