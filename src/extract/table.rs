@@ -1163,6 +1163,10 @@ fn place_cell<'c>(
     let (lexicon, style) = (desk.lexicon, desk.style);
     let seen = cell.seen(lexicon, style);
     let value = seen.value.as_ref().map(|(v, _)| v.clone());
+    if matches!(cell.text.trim(), "=" | "<" | ">" | "~" | "≤" | "≥" | "<=" | ">=") {
+        around.sign = Some(cell.text.trim().to_owned());
+        return;
+    }
     if seen.unit.is_some() && !(matches!(holds, Some(Holds::Value)) && value.is_some()) {
         around.units.push((cell.x0, cell.text.clone(), seen.unit.clone()));
         return;
