@@ -212,12 +212,7 @@ trait Sink {
     fn end(self: Box<Self>, errors: &[FileError]) -> Result<(), Stop>;
 }
 
-fn convert(
-    args: &Args,
-    found: Inputs,
-    session: &Session,
-    out: &mut dyn Write,
-) -> Result<Ended, Stop> {
+fn convert(args: &Args, found: Inputs, session: &Session, out: &mut dyn Write) -> Result<Ended, Stop> {
     let text = if args.exact { Text::Exact } else { Text::Guarded };
     let mut sink: Box<dyn Sink + '_> = match args.to {
         To::Csv if args.wide => {

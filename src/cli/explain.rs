@@ -31,7 +31,8 @@ pub struct Args {
 pub fn run(args: &Args) -> Result<Status, Stop> {
     let session = args.reading.session()?;
     let (specs, policy) = args.knowledge.load()?;
-    let knowledge = Knowledge { lexicon: &session.lexicon, overlays: &session.overlays, specs: &specs, policy: &policy };
+    let knowledge =
+        Knowledge { lexicon: &session.lexicon, overlays: &session.overlays, specs: &specs, policy: &policy };
     let width = usize::from(output::look().width);
     let term = args.term.join(" ");
     if term.trim().is_empty() {

@@ -57,9 +57,9 @@ pub fn serve() -> io::Result<()> {
     limit(rlimit::Resource::AS, MEMORY);
     limit(rlimit::Resource::CPU, CPU_SECONDS);
     limit(rlimit::Resource::CORE, 0);
-    let thread = std::thread::Builder::new().stack_size(STACK_BYTES).spawn(|| {
-        answer_all(&mut BufReader::new(io::stdin().lock()), &mut BufWriter::new(io::stdout().lock()))
-    })?;
+    let thread = std::thread::Builder::new()
+        .stack_size(STACK_BYTES)
+        .spawn(|| answer_all(&mut BufReader::new(io::stdin().lock()), &mut BufWriter::new(io::stdout().lock())))?;
     thread.join().unwrap_or_else(|_| Err(io::Error::other("the reading thread broke down")))
 }
 

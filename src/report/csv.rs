@@ -11,8 +11,27 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Header of the table with one row for each measurement.
 pub const LONG: [&str; 21] = [
-    "file", "sample_id", "site", "vessel", "position", "sampled_on", "reported_on", "laboratory", "resin_class",
-    "property", "basis", "form", "qualifier", "value", "high", "unit", "label", "as_written", "method", "where", "doubts",
+    "file",
+    "sample_id",
+    "site",
+    "vessel",
+    "position",
+    "sampled_on",
+    "reported_on",
+    "laboratory",
+    "resin_class",
+    "property",
+    "basis",
+    "form",
+    "qualifier",
+    "value",
+    "high",
+    "unit",
+    "label",
+    "as_written",
+    "method",
+    "where",
+    "doubts",
 ];
 
 /// How many of [`LONG`] say who, where and when; they head the wide table too.
@@ -179,6 +198,7 @@ pub struct WideTable {
 
 impl WideTable {
     /// Takes a record in; gives its row for [`WideTable::finished`].
+    #[allow(clippy::type_complexity)]
     pub fn row(&mut self, record: &Record, lexicon: &Lexicon, text: Text) -> WideRow {
         let mut seen: BTreeMap<(&str, Option<&str>, Option<&String>), Vec<Option<&str>>> = BTreeMap::new();
         let mut cells = Vec::new();
@@ -230,7 +250,8 @@ impl WideTable {
     pub fn header(&self) -> Vec<String> {
         let mut header: Vec<String> = LONG.iter().take(WHO).map(|name| (*name).to_owned()).collect();
         for (key, needs) in &self.columns {
-            let mut column = format!("{}[{}]", name(&key.property, key.basis.as_deref()), key.unit.as_deref().unwrap_or(""));
+            let mut column =
+                format!("{}[{}]", name(&key.property, key.basis.as_deref()), key.unit.as_deref().unwrap_or(""));
             if key.nth > 1 {
                 column.push_str(&format!(".{}", key.nth));
             }
@@ -283,7 +304,11 @@ mod tests {
     fn record() -> Record {
         Record {
             source: Source { file: "march.txt".into(), ..Source::default() },
-            sample: Sample { vessel: Some("=HYPERLINK(\"x\")".into()), sampled_on: Some("2025-04-03".into()), ..Sample::default() },
+            sample: Sample {
+                vessel: Some("=HYPERLINK(\"x\")".into()),
+                sampled_on: Some("2025-04-03".into()),
+                ..Sample::default()
+            },
             measurements: vec![
                 Measurement {
                     property: "moisture_retention".into(),
@@ -317,8 +342,27 @@ mod tests {
     fn a_measurement_is_a_row_with_who_and_when() {
         let rows: Vec<Vec<String>> = long_rows(&record(), Text::Guarded).collect();
         let expected = [
-            "march.txt", "", "", "'=HYPERLINK(\"x\")", "", "2025-04-03", "", "", "", "moisture_retention", "", "", "=",
-            "47.3", "", "%", "Moisture", "47.3 %", "", "line 4", "ambiguous-date(sampled_on)",
+            "march.txt",
+            "",
+            "",
+            "'=HYPERLINK(\"x\")",
+            "",
+            "2025-04-03",
+            "",
+            "",
+            "",
+            "moisture_retention",
+            "",
+            "",
+            "=",
+            "47.3",
+            "",
+            "%",
+            "Moisture",
+            "47.3 %",
+            "",
+            "line 4",
+            "ambiguous-date(sampled_on)",
         ];
         assert_eq!(rows.first().map(Vec::as_slice), Some(expected.map(str::to_owned).as_slice()));
         let iron = rows.get(1).cloned().unwrap_or_default();
@@ -334,7 +378,8 @@ mod tests {
         let header = table.header();
         let finished = table.finished(&row);
         assert_eq!(header.len(), finished.len());
-        let cells: BTreeMap<&str, &str> = header.iter().map(String::as_str).zip(finished.iter().map(String::as_str)).collect();
+        let cells: BTreeMap<&str, &str> =
+            header.iter().map(String::as_str).zip(finished.iter().map(String::as_str)).collect();
         assert_eq!(cells.get("vessel"), Some(&"=HYPERLINK(\"x\")"));
         assert_eq!(cells.get("moisture_retention[%]"), Some(&"47.3"));
         assert!(!cells.contains_key("moisture_retention[%].qualifier"));

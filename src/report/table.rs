@@ -99,7 +99,8 @@ impl Page<'_> {
     fn head(&mut self, record: &Record) {
         let sample = &record.sample;
         let known = |value: &Option<String>| value.clone().filter(|text| !text.trim().is_empty());
-        let mut title: Vec<String> = [&sample.vessel, &sample.site, &sample.customer].into_iter().filter_map(known).collect();
+        let mut title: Vec<String> =
+            [&sample.vessel, &sample.site, &sample.customer].into_iter().filter_map(known).collect();
         title.extend(known(&sample.sample_id).map(|id| format!("sample {id}")));
         title.extend(known(&sample.position));
         if title.is_empty() {
@@ -127,7 +128,9 @@ impl Page<'_> {
         resin.extend(known(&sample.condition));
         resin.extend(known(&sample.cycle_state));
         resin.extend(known(&sample.duty).map(|duty| format!("duty {duty}")));
-        resin.extend(sample.drinking_water.map(|drunk| if drunk { "drinking water" } else { "not drinking water" }.to_owned()));
+        resin.extend(
+            sample.drinking_water.map(|drunk| if drunk { "drinking water" } else { "not drinking water" }.to_owned()),
+        );
         self.text(&resin.join(", "), "  ", "    ");
         let mut from = Vec::new();
         from.extend(known(&sample.laboratory));
@@ -405,7 +408,15 @@ mod tests {
 
     #[test]
     fn figures_are_rounded_for_the_eye_only() {
-        for (value, text) in [(1.720_823_8, "1.721"), (47.3, "47.3"), (6200.0, "6200"), (12345.6, "12346"), (0.66, "0.66"), (0.0, "0"), (0.000_012_34, "0.00001234")] {
+        for (value, text) in [
+            (1.720_823_8, "1.721"),
+            (47.3, "47.3"),
+            (6200.0, "6200"),
+            (12345.6, "12346"),
+            (0.66, "0.66"),
+            (0.0, "0"),
+            (0.000_012_34, "0.00001234"),
+        ] {
             assert_eq!(rounded(value), text);
         }
     }
@@ -421,7 +432,8 @@ mod tests {
                 value: Some(50.0),
                 unit: Some("mg/kg".into()),
                 doubts: vec![
-                    Doubt::new("conflict", Some("iron"), "Two figures differ.", &Where::line(3)).with_alternatives([50.0, 60.0]),
+                    Doubt::new("conflict", Some("iron"), "Two figures differ.", &Where::line(3))
+                        .with_alternatives([50.0, 60.0]),
                 ],
                 ..Measurement::default()
             }],
@@ -431,6 +443,9 @@ mod tests {
         assert!(!text.contains('\u{1b}'), "{text}");
         assert!(text.contains("< 50 mg/kg [1]"), "{text}");
         let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        assert!(words.contains("[1] Iron, dry: Two figures differ. Possible readings: 50.0 | 60.0. (conflict, line 3)"), "{text}");
+        assert!(
+            words.contains("[1] Iron, dry: Two figures differ. Possible readings: 50.0 | 60.0. (conflict, line 3)"),
+            "{text}"
+        );
     }
 }

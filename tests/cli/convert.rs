@@ -30,8 +30,15 @@ fn a_folder_becomes_one_table_in_order_and_a_bad_file_does_not_stop_it() {
     assert_eq!(files, ["2024/odd.txt", "march.txt", "march.txt", "march.txt"]);
     let iron = rows.iter().find(|row| row["property"] == "iron").unwrap();
     for (column, cell) in [
-        ("site", "Mill Street Laundry"), ("vessel", "Softener 2"), ("sampled_on", "2025-03-21"), ("basis", "dry_mass"),
-        ("qualifier", "<"), ("value", "50"), ("high", ""), ("unit", "mg/kg"), ("where", "line 10"),
+        ("site", "Mill Street Laundry"),
+        ("vessel", "Softener 2"),
+        ("sampled_on", "2025-03-21"),
+        ("basis", "dry_mass"),
+        ("qualifier", "<"),
+        ("value", "50"),
+        ("high", ""),
+        ("unit", "mg/kg"),
+        ("where", "line 10"),
     ] {
         assert_eq!(iron[column], cell, "{column}");
     }
@@ -129,7 +136,9 @@ fn json_is_the_document_of_read_and_jsonl_one_record_to_a_line() {
 #[test]
 fn options_that_make_no_sense_together_are_usage_errors() {
     let folder = folder();
-    for arguments in [&["--to", "json", "--wide"][..], &["--to", "jsonl", "--exact"], &["--to", "xml"], &["-o", "reports"]] {
+    for arguments in
+        [&["--to", "json", "--wide"][..], &["--to", "jsonl", "--exact"], &["--to", "xml"], &["-o", "reports"]]
+    {
         let run = folder.run(&[&["convert", "reports"], arguments].concat());
         assert_eq!(run.status, 2, "{arguments:?}: {}", run.err);
     }

@@ -30,13 +30,32 @@ fn the_json_has_the_keys_of_the_contract() {
     assert_eq!(document["errors"][0]["code"], "not-a-workbook");
     let judgement = document["judgements"][0].as_object().unwrap();
     for key in [
-        "source", "sample", "verdict", "also", "certainty", "shares", "score", "baseline", "grades", "loss", "recovery",
-        "causes", "fix_first", "reasons", "would_change", "missing", "resample_how", "cautions", "replace_by",
+        "source",
+        "sample",
+        "verdict",
+        "also",
+        "certainty",
+        "shares",
+        "score",
+        "baseline",
+        "grades",
+        "loss",
+        "recovery",
+        "causes",
+        "fix_first",
+        "reasons",
+        "would_change",
+        "missing",
+        "resample_how",
+        "cautions",
+        "replace_by",
         "next_sample_on",
     ] {
         assert!(judgement.contains_key(key), "{key} is missing");
     }
-    for key in ["property", "basis", "form", "value", "unit", "where", "new", "percent_of_new", "grade", "score", "rule"] {
+    for key in
+        ["property", "basis", "form", "value", "unit", "where", "new", "percent_of_new", "grade", "score", "rule"]
+    {
         assert!(judgement["grades"][0].get(key).is_some(), "{key} is missing in {}", judgement["grades"][0]);
     }
 }
@@ -72,8 +91,17 @@ fn classes_are_listed_shown_and_checked() {
     let folder = Folder::with(&[("sound.txt", SOUND.as_bytes())]);
     let list = folder.run(&["spec", "list"]).out;
     for class in [
-        "sac-gel-8", "sac-gel-10", "sac-macro", "wac", "sba1-gel", "sba1-porous", "sba1-macro", "sba2-gel", "sba-acrylic",
-        "sba-nitrate", "wba-macro",
+        "sac-gel-8",
+        "sac-gel-10",
+        "sac-macro",
+        "wac",
+        "sba1-gel",
+        "sba1-porous",
+        "sba1-macro",
+        "sba2-gel",
+        "sba-acrylic",
+        "sba-nitrate",
+        "wba-macro",
     ] {
         assert!(list.lines().any(|line| line.split_whitespace().next() == Some(class)), "{class}: {list}");
     }

@@ -100,8 +100,5 @@ impl Folder {
 pub fn rows(text: &str) -> Vec<std::collections::BTreeMap<String, String>> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let header: Vec<String> = reader.headers().unwrap().iter().map(str::to_owned).collect();
-    reader
-        .records()
-        .map(|row| header.iter().cloned().zip(row.unwrap().iter().map(str::to_owned)).collect())
-        .collect()
+    reader.records().map(|row| header.iter().cloned().zip(row.unwrap().iter().map(str::to_owned)).collect()).collect()
 }

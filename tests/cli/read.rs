@@ -36,16 +36,43 @@ fn the_json_has_the_keys_of_the_contract() {
     has(
         &record["sample"],
         &[
-            "sample_id", "customer", "site", "vessel", "position", "laboratory", "report_number", "sampled_on",
-            "received_on", "reported_on", "installed_on", "resin_as_written", "resin_class", "form", "condition",
-            "cycle_state", "duty", "drinking_water",
+            "sample_id",
+            "customer",
+            "site",
+            "vessel",
+            "position",
+            "laboratory",
+            "report_number",
+            "sampled_on",
+            "received_on",
+            "reported_on",
+            "installed_on",
+            "resin_as_written",
+            "resin_class",
+            "form",
+            "condition",
+            "cycle_state",
+            "duty",
+            "drinking_water",
         ],
     );
     has(
         &record["measurements"][0],
         &[
-            "property", "basis", "form", "qualifier", "value", "high", "uncertainty", "unit", "label", "as_written",
-            "method", "reference", "where", "doubts",
+            "property",
+            "basis",
+            "form",
+            "qualifier",
+            "value",
+            "high",
+            "uncertainty",
+            "unit",
+            "label",
+            "as_written",
+            "method",
+            "reference",
+            "where",
+            "doubts",
         ],
     );
     let hash: String = Sha256::digest(MARCH.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect();
@@ -63,7 +90,10 @@ fn figures_come_with_qualifier_unit_words_and_place() {
     let measurements = document["records"][0]["measurements"].as_array().unwrap();
     let of = |property: &str| measurements.iter().find(|m| m["property"] == property).unwrap();
     let capacity = of("total_capacity");
-    assert_eq!((&capacity["value"], &capacity["unit"], &capacity["basis"]), (&json!(1.72), &json!("eq/L"), &json!("volume")));
+    assert_eq!(
+        (&capacity["value"], &capacity["unit"], &capacity["basis"]),
+        (&json!(1.72), &json!("eq/L"), &json!("volume"))
+    );
     let iron = of("iron");
     assert_eq!((&iron["qualifier"], &iron["value"], &iron["unit"]), (&json!("<"), &json!(50.0), &json!("mg/kg")));
     assert_eq!(of("moisture_retention")["where"], json!({"line": 9}));
@@ -123,7 +153,10 @@ fn messages_name_the_file_what_is_wrong_and_what_to_do() {
     let run = folder.run(&["read", "broken.xlsx", "missing.txt"]);
     let lines: Vec<&str> = run.err.lines().collect();
     assert!(lines.iter().any(|line| line.starts_with("missing.txt: ") && line.contains("check the name")), "{lines:?}");
-    assert!(lines.iter().any(|line| line.starts_with("broken.xlsx: ") && line.ends_with("[not-a-workbook]")), "{lines:?}");
+    assert!(
+        lines.iter().any(|line| line.starts_with("broken.xlsx: ") && line.ends_with("[not-a-workbook]")),
+        "{lines:?}"
+    );
     assert!(run.out.is_empty());
 }
 
@@ -177,18 +210,28 @@ fn pages_are_plain_when_piped_whatever_the_environment() {
 
 #[test]
 fn a_terminal_is_told_nothing_by_a_report() {
-    let hostile = "Vessel: Soft\u{1b}]0;owned\u{7}ener\u{202e} 2\nMoisture retention: 47.3 %\nColour: dark\u{9b}31m brown 3\n";
+    let hostile =
+        "Vessel: Soft\u{1b}]0;owned\u{7}ener\u{202e} 2\nMoisture retention: 47.3 %\nColour: dark\u{9b}31m brown 3\n";
     let folder = Folder::with(&[("evil\u{1b}[2Jname.txt", hostile.as_bytes())]);
     let run = folder.run(&["read", "--all", "."]);
     for stream in [&run.out, &run.err] {
-        assert!(!stream.chars().any(|c| (c.is_control() && c != '\n') || ('\u{202a}'..='\u{202e}').contains(&c)), "{stream:?}");
+        assert!(
+            !stream.chars().any(|c| (c.is_control() && c != '\n') || ('\u{202a}'..='\u{202e}').contains(&c)),
+            "{stream:?}"
+        );
     }
 }
 
 #[test]
 fn a_pipe_that_is_closed_is_success() {
     let folder = Folder::with(&[("march.txt", MARCH.as_bytes())]);
-    for arguments in [&["read", "march.txt"][..], &["read", "--json", "march.txt"], &["convert", "march.txt"], &["completions", "bash"], &["explain"]] {
+    for arguments in [
+        &["read", "march.txt"][..],
+        &["read", "--json", "march.txt"],
+        &["convert", "march.txt"],
+        &["completions", "bash"],
+        &["explain"],
+    ] {
         let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_beadwise"))
             .args(arguments)
             .current_dir(folder.path(""))

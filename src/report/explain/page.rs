@@ -148,7 +148,11 @@ impl<'a> Page<'a> {
             let words = line.words.join(", ");
             self.text(&format!("{} ({})", words, line.origin), &format!("  {:4}", line.language), "      ");
             for (word, loser, origin) in self.spellings.losers(&line, lexicon) {
-                self.text(&format!("\"{word}\" also stands under {loser}, which gives way ({origin})"), "        ", "        ");
+                self.text(
+                    &format!("\"{word}\" also stands under {loser}, which gives way ({origin})"),
+                    "        ",
+                    "        ",
+                );
             }
         }
     }
@@ -297,7 +301,10 @@ impl<'a> Page<'a> {
             self.head(&format!("\"{term}\""), &format!("as the head of a column or row it holds {}", role_words(role)));
         }
         if let Some(found) = class.class.as_ref().and_then(|id| self.knowledge.specs.class(id)) {
-            self.head(&format!("\"{term}\""), &format!("as the name of a resin it is the class {} ({})", found.id, found.name));
+            self.head(
+                &format!("\"{term}\""),
+                &format!("as the name of a resin it is the class {} ({})", found.id, found.name),
+            );
         } else if !class.candidates.is_empty() {
             let open = class.candidates.join(", ");
             self.head(&format!("\"{term}\""), &format!("as the name of a resin it leaves open which of {open}"));
@@ -316,7 +323,11 @@ impl<'a> Page<'a> {
         }
         if !label.unexplained.is_empty() {
             let words = label.unexplained.join("\", \"");
-            self.text(&format!("not understood: \"{words}\"; a figure with this label carries the doubt label-uncertain"), "  ", "    ");
+            self.text(
+                &format!("not understood: \"{words}\"; a figure with this label carries the doubt label-uncertain"),
+                "  ",
+                "    ",
+            );
         }
     }
 }
@@ -330,13 +341,20 @@ fn replaced(before: &Class, now: &Class) -> Vec<String> {
             .iter()
             .find(|new| new.property == old.property && new.basis == old.basis && new.form == old.form);
         let Some(new) = new else { continue };
-        let ends = [("at least", &old.low, &new.low), ("compared with", &old.typical, &new.typical), ("at most", &old.high, &new.high)];
+        let ends = [
+            ("at least", &old.low, &new.low),
+            ("compared with", &old.typical, &new.typical),
+            ("at most", &old.high, &new.high),
+        ];
         for (word, old_bound, new_bound) in ends {
             if let (Some(gone), Some(came)) = (old_bound, new_bound)
                 && gone.origin != came.origin
             {
                 let name = property_words(&old.property);
-                lost.push(format!("{name}, {word}: {} ({}) gave way to {} ({})", gone.value, gone.origin, came.value, came.origin));
+                lost.push(format!(
+                    "{name}, {word}: {} ({}) gave way to {} ({})",
+                    gone.value, gone.origin, came.value, came.origin
+                ));
             }
         }
     }
@@ -344,7 +362,12 @@ fn replaced(before: &Class, now: &Class) -> Vec<String> {
         if let Some(new) = now.facts.get(name).filter(|new| new.origin != old.origin) {
             let words = name.replace('_', " ");
             let value = quantity_words(old.value, &old.unit);
-            lost.push(format!("{words}: {value} ({}) gave way to {} ({})", old.origin, quantity_words(new.value, &new.unit), new.origin));
+            lost.push(format!(
+                "{words}: {value} ({}) gave way to {} ({})",
+                old.origin,
+                quantity_words(new.value, &new.unit),
+                new.origin
+            ));
         }
     }
     lost

@@ -8,8 +8,7 @@ use std::collections::BTreeMap;
 use toml::{Spanned, Value};
 
 const WORDS: (&str, &str) = ("grammar/words.toml", include_str!("../../../grammar/words.toml"));
-const ABBREVIATIONS: (&str, &str) =
-    ("grammar/abbreviations.toml", include_str!("../../../grammar/abbreviations.toml"));
+const ABBREVIATIONS: (&str, &str) = ("grammar/abbreviations.toml", include_str!("../../../grammar/abbreviations.toml"));
 
 /// One line of spellings of one entry.
 #[derive(Clone, Debug)]

@@ -33,7 +33,9 @@ fn everything_in_the_index_has_a_page_that_fits() {
 fn a_property_shows_units_spellings_by_language_and_lines() {
     let page = page("moisture_retention");
     assert!(page.starts_with("moisture_retention: Moisture retention, a property of the resin"), "{page}");
-    for part in ["Unit: %", "grammar/properties.toml:", "grammar/words.toml:", "  de ", "Wasserrückhaltevermögen", "sac-gel-8"] {
+    for part in
+        ["Unit: %", "grammar/properties.toml:", "grammar/words.toml:", "  de ", "Wasserrückhaltevermögen", "sac-gel-8"]
+    {
         assert!(page.contains(part), "{part} is missing in {page}");
     }
     let names: Vec<&str> = page.lines().take(1).collect();
@@ -179,7 +181,11 @@ fn every_error_of_the_sources_has_a_meaning() {
 fn every_reason_for_setting_aside_has_a_meaning() {
     let code = code_of(&["extract"]);
     let given = found(
-        &[r#"set_aside\([^;]*?,\s*"([a-z-]+)"\s*\)"#, r#"Role::\w+ => "([a-z-]+)","#, r#"\((?:phone|page|address|quality), "([a-z-]+)"\)"#],
+        &[
+            r#"set_aside\([^;]*?,\s*"([a-z-]+)"\s*\)"#,
+            r#"Role::\w+ => "([a-z-]+)","#,
+            r#"\((?:phone|page|address|quality), "([a-z-]+)"\)"#,
+        ],
         &code,
     );
     assert!(given.len() > 8, "the patterns no longer find the reasons: {given:?}");

@@ -49,11 +49,13 @@ pub fn look_up(term: &str) -> Option<Known> {
     let entry = file.unit.iter().find(|entry| {
         let entry = entry.get_ref();
         let spelt = |text: &&String| text.as_str() == term;
-        entry.id == term.to_lowercase() || entry.symbols.iter().chain(&entry.exact).any(|text| spelt(&text))
+        entry.id == term.to_lowercase()
+            || entry.symbols.iter().chain(&entry.exact).any(|text| spelt(&text))
             || entry.names.iter().any(|name| fold(name) == fold(term) && !fold(term).is_empty())
     });
-    let printed = Unit::parse(term)
-        .or_else(|| entry.and_then(|e| e.get_ref().symbols.iter().chain(&e.get_ref().names).find_map(|s| Unit::parse(s))));
+    let printed = Unit::parse(term).or_else(|| {
+        entry.and_then(|e| e.get_ref().symbols.iter().chain(&e.get_ref().names).find_map(|s| Unit::parse(s)))
+    });
     if entry.is_none() && printed.is_none() {
         return None;
     }
@@ -79,7 +81,12 @@ fn sums(unit: &Unit) -> Vec<String> {
         .filter(|(text, _)| *text != unit.text)
         .filter_map(|(text, canonical)| {
             let direct = unit.convert(1.0, &canonical).map(|value| (value, ""));
-            let counted = || equivalents.as_ref()?.convert(1.0, &canonical).map(|value| (value, " (as CaCO3, 50 g to the equivalent)"));
+            let counted = || {
+                equivalents
+                    .as_ref()?
+                    .convert(1.0, &canonical)
+                    .map(|value| (value, " (as CaCO3, 50 g to the equivalent)"))
+            };
             let (value, how) = direct.or_else(counted)?;
             Some(format!("1 {} = {} {text}{how}", unit.text, shown(value)))
         })
@@ -109,7 +116,10 @@ fn notes(unit: &Unit) -> Vec<String> {
         format!("It is counted on {what}.")
     }));
     if unit.is_risky_alone() {
-        notes.push("Its spelling means much else, so it is a unit only behind a number, in brackets or in a column of units.".to_owned());
+        notes.push(
+            "Its spelling means much else, so it is a unit only behind a number, in brackets or in a column of units."
+                .to_owned(),
+        );
     }
     notes
 }
