@@ -35,21 +35,17 @@ pub struct Account {
 #[derive(Clone, Debug, Default)]
 pub struct Ledger {
     ends: Vec<Option<End>>,
-    lines: Vec<u32>,
 }
 
 impl Ledger {
     /// An account of all words of a document, none of them settled.
     pub fn new(document: &Document) -> Self {
         let mut ledger = Self::default();
-        let mut line_index = 0;
         for line in document.parts.iter().flat_map(|p| &p.pages).flat_map(|p| &p.lines) {
             for word in &line.words {
                 let number = word.text.chars().any(|c| c.is_numeric());
                 ledger.ends.push(number.then_some(End::Unread));
-                ledger.lines.push(line_index);
             }
-            line_index += 1;
         }
         ledger
     }

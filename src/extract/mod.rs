@@ -4,9 +4,9 @@
 //! and places, facts about the samples, and an account of every number. Settles no unit and no basis: that is
 //! `reconcile`'s.
 //!
-//! The way of a page: its lines become rows of cells ([`cells`]), rows become bands that belong together ([`bands`]),
-//! and a band is read as a table ([`table`]), as pairs of label and value, or as sentences ([`prose`]).
-//! Samples open and close as the facts about them change ([`scope`]); the [`ledger`] sees to it that no number is lost.
+//! The way of a page: its lines become rows of cells (`cells`), rows become bands that belong together (`bands`),
+//! and a band is read as a table (`table`), as pairs of label and value, or as sentences (`prose`).
+//! Samples open and close as the facts about them change (`scope`); the `ledger` sees to it that no number is lost.
 
 mod bands;
 mod cells;

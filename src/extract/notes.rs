@@ -22,7 +22,11 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
         return notes;
     };
     for line in &page.lines {
-        let text = line.words.iter().map(|w| w.text.as_str()).collect::<Vec<_>>().join(if line.table.is_some() { "   " } else { " " });
+        let text = line.words.iter().map(|w| w.text.as_str()).collect::<Vec<_>>().join(if line.table.is_some() {
+            "   "
+        } else {
+            " "
+        });
         for found in pattern.captures_iter(&text) {
             let (Some(mark), Some(body)) = (found.get(1), found.get(2)) else { continue };
             let facets: Vec<_> = lexicon

@@ -96,9 +96,7 @@ impl<'a> Reader<'a> {
         }
         if vessel || several && label.target.is_none() && self.lexicon.role(name).is_none() {
             let fact = Fact { key: "vessel".into(), text: name.to_string(), weak: true, ..Fact::default() };
-            if vessel {
-                self.scopes.learn(fact, self.lexicon);
-            } else if label.facets.is_empty() && name.chars().any(|c| c.is_ascii_digit()) {
+            if vessel || label.facets.is_empty() && name.chars().any(|c| c.is_ascii_digit()) {
                 self.scopes.learn(fact, self.lexicon);
             }
         }
@@ -224,8 +222,7 @@ impl<'a> Reader<'a> {
     }
 
     fn page(&mut self, rows: Vec<Row>, style: &Style, state: &mut PageState) {
-        let mut next = bands::bands(rows).into_iter().peekable();
-        while let Some(band) = next.next() {
+        for band in bands::bands(rows) {
             let band = pair_lines(band, self.lexicon, style);
             for side in bands::split_sides(band, self.lexicon, style) {
                 self.side(side, style, state);

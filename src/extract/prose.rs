@@ -229,11 +229,23 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, desk: &m
     // "New resin of this class shows 2.0 meq/mL and 44 to 48 % moisture."
     let of_new = segments.first().is_some_and(|(before, _)| {
         let label = desk.lexicon.understand(before, &[]);
-        (label.has_context("new") || label.has_context("startup")) && label.target.as_ref().is_none_or(|t| !t.is_figure())
+        (label.has_context("new") || label.has_context("startup"))
+            && label.target.as_ref().is_none_or(|t| !t.is_figure())
     });
     for (at, (figure, (before, after))) in found.iter().zip(&segments).enumerate() {
+        // What the sentence says of the feed holds for all its figures: "the feed holds 280 mg/L of hardness and 0.8 of iron".
+        let section = desk.section.clone();
+        let so_far = text.get(..figure.start).unwrap_or_default();
+        for context in ["feed", "outlet", "wash"] {
+            if desk.lexicon.understand(so_far, &[]).has_context(context)
+                || desk.lexicon.understand(after, &[]).has_context(context)
+            {
+                desk.section.extend(desk.lexicon.facet_id(context));
+            }
+        }
         let front = named(before, figure, desk);
         let back = named(after, figure, desk);
+        desk.section = section;
         let role = of_new
             .then_some(Role::Specification)
             .or_else(|| role_in(before, desk.lexicon))
@@ -287,7 +299,9 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, desk: &m
         }
         let Some(target) = label.target.clone() else { continue };
         let mut doubts = Vec::new();
-        if ambiguous {
+        let negated =
+            ["no", "not", "nicht", "pas", "no menos"].iter().any(|w| before.trim_end().to_lowercase().ends_with(w));
+        if ambiguous || negated {
             doubts.push(Doubt::new(
                 "ambiguous-label",
                 Some(target.id()),

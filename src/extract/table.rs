@@ -279,19 +279,6 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
             (columns, samples)
         }
     };
-    if std::env::var("BWDEBUG").is_ok() {
-        for c in &columns {
-            eprintln!(
-                "{:?} {:?} {:?} unsure={} facts={:?}",
-                c.span,
-                c.holds,
-                c.head_text,
-                c.unsure,
-                c.facts.iter().map(|f| (&f.key, &f.text)).collect::<Vec<_>>()
-            );
-        }
-        eprintln!("samples {samples:?}");
-    }
     let value_columns = columns.iter().filter(|c| c.holds == Holds::Value).count();
     let mut group: Vec<FacetId> = Vec::new();
     for row in rows {
@@ -546,7 +533,12 @@ pub fn names_sample(cell: &Cell, desk: &mut Desk<'_>) -> bool {
     let named = (has("sample") || has("vessel")) && marked && label.unexplained.len() <= 3;
     let placed = label.position.is_some() && label.unexplained.len() <= 1 && label.loose_numbers.len() <= 1;
     let sentence = cell.word_count() > 7 || (text.ends_with('.') && cell.word_count() > 3);
-    if context || sentence || has("report") || !(named || placed) || label.target.as_ref().is_some_and(Target::is_figure) {
+    if context
+        || sentence
+        || has("report")
+        || !(named || placed)
+        || label.target.as_ref().is_some_and(Target::is_figure)
+    {
         return false;
     }
     let facts = name_facts(cell, text, desk);
@@ -622,7 +614,9 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
     let named = !label.unexplained.is_empty() || !label.loose_numbers.is_empty();
     // "Dry basis", "Na form", "metric", "In": they say of what the figures are, and name no sample.
     let describes = label.facets.iter().all(|&id| {
-        lexicon.facet(id).is_some_and(|f| matches!(f.kind, FacetKind::Basis | FacetKind::Form | FacetKind::As | FacetKind::Context))
+        lexicon
+            .facet(id)
+            .is_some_and(|f| matches!(f.kind, FacetKind::Basis | FacetKind::Form | FacetKind::As | FacetKind::Context))
     });
     if !named && describes {
         return facts;
@@ -695,7 +689,6 @@ fn is_attribute_row(row: &Row, columns: &[Column], lexicon: &Lexicon, style: &St
         && values.len() > 1
         && row.cells.iter().skip(1).filter(|c| values.iter().any(|v| c.overlap(v.span.x0, v.span.x1) > 0.0)).count()
             >= 2
-        || (first.seen(lexicon, style).label.facets.is_empty() && false)
 }
 
 fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
@@ -901,7 +894,7 @@ pub fn facts_of_row(row: &Row, desk: &mut Desk<'_>, value_columns: usize) -> boo
             if bands::is_label(next, lexicon, style) || (next.colon && end > at + 1) {
                 break;
             }
-            if !text.is_empty() && !(next.cut || row.cells.len() == end + 1) {
+            if !text.is_empty() && !next.cut && row.cells.len() != end + 1 {
                 break;
             }
             if !text.is_empty() {
@@ -1163,6 +1156,10 @@ fn place_cell<'c>(
     let (lexicon, style) = (desk.lexicon, desk.style);
     let seen = cell.seen(lexicon, style);
     let value = seen.value.as_ref().map(|(v, _)| v.clone());
+    if matches!(cell.text.trim(), "=" | "<" | ">" | "~" | "≤" | "≥" | "<=" | ">=") {
+        around.sign = Some(cell.text.trim().to_owned());
+        return;
+    }
     if seen.unit.is_some() && !(matches!(holds, Some(Holds::Value)) && value.is_some()) {
         around.units.push((cell.x0, cell.text.clone(), seen.unit.clone()));
         return;

@@ -3,7 +3,7 @@
 //! A label is understood when its facets are one of the sets that a property, bed quantity or sample fact lists in
 //! the grammar, and no word of it is left over. What is left over is handed on, so that a doubt can name it.
 
-use super::{FacetId, FacetKind, Lexicon, words};
+use super::{FacetId, FacetKind, Lexicon, Phrases, words};
 use crate::quantity::{Matter, Unit, UnitKind};
 use crate::value::{self, Decimal};
 use regex::Regex;
@@ -422,16 +422,17 @@ impl Lexicon {
         let of_resin = self.facet_id("resin").is_some_and(|r| label.facets.contains(&r)) || label.unexplained.len() > 1;
         facets.retain(|&id| {
             self.facet(id).is_some_and(|f| {
-                !(of_resin && f.kind == FacetKind::Context) && matches!(
-                    f.kind,
-                    FacetKind::Head
-                        | FacetKind::Modifier
-                        | FacetKind::Basis
-                        | FacetKind::Form
-                        | FacetKind::As
-                        | FacetKind::Context
-                        | FacetKind::State
-                )
+                !(of_resin && f.kind == FacetKind::Context)
+                    && matches!(
+                        f.kind,
+                        FacetKind::Head
+                            | FacetKind::Modifier
+                            | FacetKind::Basis
+                            | FacetKind::Form
+                            | FacetKind::As
+                            | FacetKind::Context
+                            | FacetKind::State
+                    )
             })
         });
         let unit_matter = label.unit.as_ref().and_then(|u| u.matter);
@@ -553,8 +554,6 @@ fn combine_bases(a: Option<&str>, b: Option<&str>) -> Option<String> {
     let both = [a.unwrap_or_default(), b.unwrap_or_default()];
     if both.contains(&"wet_mass") && both.contains(&"volume") { Some("volume".to_owned()) } else { None }
 }
-
-type Phrases = std::collections::HashMap<String, Vec<(Vec<String>, Vec<FacetId>)>>;
 
 /// Longest phrase that starts at a word: how many words, and its facets.
 fn longest(phrases: &Phrases, list: &[super::Word], at: usize) -> Option<(usize, Vec<FacetId>)> {

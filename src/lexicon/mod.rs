@@ -10,7 +10,7 @@ mod words;
 
 pub(crate) use label::strip_numbering;
 pub use label::{Cut, Label, Role, Target, is_method, mesh_opening_mm};
-pub use resin::{ClassReading, resin_class};
+pub use resin::{ClassReading, ResinClass, class_words_in, resin_class, resin_classes};
 pub use words::{Word, fold, words};
 
 use serde::Deserialize;
@@ -19,6 +19,9 @@ use std::sync::OnceLock;
 
 /// Position of a facet in the lexicon.
 pub type FacetId = u16;
+
+/// First folded word to phrases: the rest of their words, and the facets that they stand for, longest first.
+type Phrases = HashMap<String, Vec<(Vec<String>, Vec<FacetId>)>>;
 
 /// What a facet does in a label.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
@@ -148,8 +151,8 @@ pub struct Lexicon {
     facets: Vec<Facet>,
     facet_ids: HashMap<String, FacetId>,
     /// First folded word to phrases (rest of the words, facets that the phrase stands for), longest first.
-    label_phrases: HashMap<String, Vec<(Vec<String>, Vec<FacetId>)>>,
-    role_phrases: HashMap<String, Vec<(Vec<String>, Vec<FacetId>)>>,
+    label_phrases: Phrases,
+    role_phrases: Phrases,
     /// Single German words of four letters and more: the parts that compounds are made of.
     compound_parts: HashMap<String, FacetId>,
     properties: Vec<Quantity>,
@@ -506,11 +509,7 @@ fn bounds(ends: &[toml::Value]) -> [f64; 2] {
     [number(ends.first()), number(ends.get(1))]
 }
 
-fn insert_phrase(
-    phrases: &mut HashMap<String, Vec<(Vec<String>, Vec<FacetId>)>>,
-    folded: &[String],
-    facets: Vec<FacetId>,
-) {
+fn insert_phrase(phrases: &mut Phrases, folded: &[String], facets: Vec<FacetId>) {
     let Some((first, rest)) = folded.split_first() else { return };
     let list = phrases.entry(first.clone()).or_default();
     match list.iter_mut().find(|(other, _)| other.as_slice() == rest) {
@@ -550,6 +549,7 @@ fn kind_name(kind: FacetKind) -> &'static str {
 }
 
 #[cfg(test)]
+#[allow(clippy::panic)]
 mod tests {
     use super::*;
 

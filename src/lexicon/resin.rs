@@ -716,6 +716,7 @@ fn trimmed(mut run: &[Unit]) -> &[Unit] {
 }
 
 #[cfg(test)]
+#[allow(clippy::panic)]
 mod tests {
     use super::*;
 

@@ -17,9 +17,12 @@ pub fn settle(candidates: Vec<Candidate>, record: &mut Record) -> Vec<bool> {
             });
             continue;
         }
-        let twin = kept
-            .iter()
-            .position(|known| same_kind(&known.measurement, &candidate.measurement) && agrees(known, &candidate));
+        let twin = kept.iter().position(|known| {
+            known.is_mean == candidate.is_mean
+                && known.is_replicate == candidate.is_replicate
+                && same_kind(&known.measurement, &candidate.measurement)
+                && agrees(known, &candidate)
+        });
         match twin.and_then(|at| kept.get_mut(at)) {
             Some(known) => join(known, candidate),
             None => kept.push(candidate),

@@ -43,7 +43,7 @@ impl Writer {
     /// Writes an object under a number taken before.
     pub fn fill(&mut self, id: u32, object: &[u8]) {
         self.place(id);
-        let _ = write!(self.out, "{id} 0 obj\n");
+        let _ = writeln!(self.out, "{id} 0 obj");
         self.out.extend_from_slice(object);
         self.out.extend_from_slice(b"\nendobj\n");
     }
@@ -52,9 +52,9 @@ impl Writer {
     pub fn finish(mut self, root: u32) -> Vec<u8> {
         let table = self.out.len();
         let count = self.places.len() + 1;
-        let _ = write!(self.out, "xref\n0 {count}\n0000000000 65535 f \n");
+        let _ = writeln!(self.out, "xref\n0 {count}\n0000000000 65535 f ");
         for place in &self.places {
-            let _ = write!(self.out, "{place:010} 00000 n \n");
+            let _ = writeln!(self.out, "{place:010} 00000 n ");
         }
         let _ = write!(self.out, "trailer\n<</Size {count}/Root {root} 0 R>>\nstartxref\n{table}\n%%EOF\n");
         self.out
