@@ -104,7 +104,10 @@ pub fn is_label(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
         return false;
     }
     let own = match &seen.label.target {
-        Some(Target::Key(_)) => cell.colon || (seen.label.is_clear() && seen.role.is_none()),
+        // "Sample code" is a fact's label, though "code" alone may head a column.
+        Some(Target::Key(_)) => {
+            cell.colon || (seen.label.is_clear() && (seen.role.is_none() || seen.label.facets.len() > 1))
+        }
         Some(_) => seen.label.unexplained.len() <= 1 || cell.colon,
         None => false,
     };
@@ -119,7 +122,6 @@ pub fn is_figure_label(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
 /// Splits a band whose right half is a second stack of labels ("sample details left, results right").
 pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<Row>> {
     let mut starts: Vec<f32> = Vec::new();
-    let mut colons = 0;
     for row in &rows {
         let mut filled = false;
         let mut seen_label = false;
@@ -127,7 +129,6 @@ pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<
             if is_label(cell, lexicon, style) || (cell.colon && !cell.cut) {
                 if seen_label && filled {
                     starts.push(cell.x0);
-                    colons += usize::from(cell.colon);
                     break;
                 }
                 seen_label = true;
@@ -140,7 +141,6 @@ pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<
     if starts.len() < 2 {
         return vec![rows];
     }
-    let _ = colons;
     starts.sort_by(f32::total_cmp);
     let width = rows.iter().map(|r| r.char_width).fold(0.0, f32::max);
     let tolerance = if width > 0.0 { 2.5 * width } else { 0.01 };

@@ -169,7 +169,7 @@ pub fn cut_line(line: &Line, first_word: u32, char_width: f32, lexicon: &Lexicon
                     recognized: word.recognized,
                     ..Cell::default()
                 };
-                if cell.typed.is_some() { vec![cell] } else { cut_hard(cell, lexicon, style) }
+                if cell.typed.is_some() { vec![cell] } else { cut_hard(cell, lexicon) }
             })
             .collect();
     }
@@ -185,7 +185,7 @@ fn clean(text: &str) -> String {
 }
 
 /// In a sheet, "Vessel: Softener 2" may stand in one cell.
-fn cut_hard(cell: Cell, lexicon: &Lexicon, style: &Style) -> Vec<Cell> {
+fn cut_hard(cell: Cell, lexicon: &Lexicon) -> Vec<Cell> {
     if let Some(at) = colon(&cell.text)
         && cell.text.len() > at + 1
         && cell.word_count() <= 24
@@ -200,7 +200,6 @@ fn cut_hard(cell: Cell, lexicon: &Lexicon, style: &Style) -> Vec<Cell> {
             let mut right = cell.with_text(tail.trim().to_owned());
             right.x0 = cell.x0 + width;
             right.cut = true;
-            let _ = style;
             return vec![left, right];
         }
     }

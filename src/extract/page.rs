@@ -158,9 +158,7 @@ impl<'a> Reader<'a> {
             let whole = line.text();
             let ids: Vec<WordId> = (first..*next_word).map(WordId).collect();
             self.set_aside_furniture(&whole, &ids, line);
-            let hard_left = line.words.iter().any(|w| w.hard_left);
             let cells = cells::cut_line(line, first, page.char_width.max(0.01), self.lexicon, style);
-            let _ = hard_left;
             if in_head && is_mail_head(&whole) {
                 self.ledger.set_aside(&ids, "mail-head");
                 continue;
@@ -236,9 +234,6 @@ impl<'a> Reader<'a> {
 
     fn side(&mut self, rows: Vec<Row>, style: &Style, state: &mut PageState) {
         let lexicon = self.lexicon;
-        let has_figures = |rows: &[Row]| {
-            rows.iter().any(|r| r.cells.iter().any(|c| bands::is_figure_label(c, lexicon, style)) && r.cells.len() > 1)
-        };
         let mut rows = rows;
         if !state.pending.is_empty() {
             let mut joined = std::mem::take(&mut state.pending);
@@ -270,7 +265,7 @@ impl<'a> Reader<'a> {
             if is_prose {
                 if !run.is_empty() {
                     let taken = std::mem::take(&mut run);
-                    self.block(&taken, style, state, has_figures(&taken));
+                    self.block(&taken, style, state);
                 }
                 prose_run.push(row);
             } else {
@@ -285,8 +280,7 @@ impl<'a> Reader<'a> {
             self.prose(&prose_run, style, state);
         }
         if !run.is_empty() {
-            let figures = has_figures(&run);
-            self.block(&run, style, state, figures);
+            self.block(&run, style, state);
         }
     }
 
@@ -306,7 +300,7 @@ impl<'a> Reader<'a> {
         self.words = words;
     }
 
-    fn block(&mut self, rows: &[Row], style: &Style, state: &mut PageState, _figures: bool) {
+    fn block(&mut self, rows: &[Row], style: &Style, state: &mut PageState) {
         let lexicon = self.lexicon;
         let mut desk = Desk {
             lexicon,
@@ -627,7 +621,12 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
                 [a, b] => b.x0 - a.x1 > 3.0 * row.char_width.max(0.1) && !b.cut,
                 _ => false,
             });
-            let titled = row.cells.first().is_some_and(|c| c.colon && c.seen(lexicon, style).label.target.is_some());
+            let titled = row.cells.first().is_some_and(|c| match &c.seen(lexicon, style).label.target {
+                // "Summary: the total capacity of 1.61 eq/L shows ..." is read for its figures like any sentence.
+                Some(Target::Key(key)) => c.colon && key != "remark",
+                Some(_) => c.colon,
+                None => false,
+            });
             lone || (tokens.len() >= 7 && small >= 2 && !spread && !titled)
         })
         .collect()

@@ -3,7 +3,7 @@
 //! A figure of running text is read where the words around it name one property and its unit fits that property.
 //! Words such as "new", "against", "last year", "limit" make it a reference, not a result.
 
-use super::cells::Row;
+use super::cells::{Cell, Row};
 use super::ledger::WordId;
 use super::scope::Fact;
 use super::style::Style;
@@ -178,8 +178,9 @@ impl Paragraph {
 pub fn read(rows: &[Row], words: &dyn Fn(WordId) -> Option<(String, Where)>, desk: &mut Desk<'_>) {
     let paragraph = Paragraph::of(rows, words);
     let line = rows.first().map_or(0, |r| r.line);
+    let unsure = rows.iter().flat_map(|r| &r.cells).find(|c| c.recognized.is_some());
     for (start, end) in paragraph.sentences() {
-        sentence(&paragraph, start, end, line, desk);
+        sentence(&paragraph, start, end, line, unsure, desk);
     }
 }
 
@@ -190,7 +191,7 @@ struct Found {
     other: Option<Value>,
 }
 
-fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, desk: &mut Desk<'_>) {
+fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: Option<&Cell>, desk: &mut Desk<'_>) {
     let text = paragraph.text.get(start..end).unwrap_or_default().to_owned();
     facts(paragraph, &text, start, desk);
     let dates = value::date::find_dates(&text);
@@ -298,7 +299,16 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, desk: &m
             label.basis = desk.lexicon.understand(after, &[]).basis;
         }
         let Some(target) = label.target.clone() else { continue };
-        let mut doubts = Vec::new();
+        let mut doubts: Vec<Doubt> =
+            unsure.and_then(|cell| table::recognized(cell, Some(&target))).into_iter().collect();
+        if figure.value.blank_grouped && desk.style.decimal() != Some(value::Decimal::Comma) {
+            doubts.push(Doubt::new(
+                "blank-grouped",
+                Some(target.id()),
+                "Figures with a blank between them are read as one number; they may be two.",
+                &paragraph.place(start + figure.start),
+            ));
+        }
         let negated =
             ["no", "not", "nicht", "pas", "no menos"].iter().any(|w| before.trim_end().to_lowercase().ends_with(w));
         if ambiguous || negated {

@@ -5,10 +5,10 @@
 
 use super::ledger::WordId;
 use super::{Aside, Figure};
-use crate::lexicon::{Level, Lexicon, fold};
+use crate::lexicon::{Level, Lexicon, Target, fold};
 use crate::place::Where;
 use crate::record::{Doubt, Unread};
-use crate::value::date::Order;
+use crate::value::date::{Order, parse_date};
 
 /// A fact about a sample, as written.
 #[derive(Clone, Debug, Default)]
@@ -262,6 +262,7 @@ impl Scopes {
         self.close();
         let shared = std::mem::take(&mut self.shared);
         self.drafts.retain(|d| !d.figures.is_empty() || !d.asides.is_empty());
+        share_bed_figures(&mut self.drafts);
         for draft in &mut self.drafts {
             let Some(facts) = shared.get(draft.report) else { continue };
             for fact in facts {
@@ -276,5 +277,35 @@ impl Scopes {
             }
         }
         self.drafts
+    }
+}
+
+/// What is said once of the bed and its water, outside any sample, holds for the samples of its report; where these
+/// are of several dates, for the newest.
+fn share_bed_figures(drafts: &mut Vec<Draft>) {
+    let of_bed = |draft: &Draft| {
+        !draft.has_identity()
+            && !draft.previous
+            && draft.asides.is_empty()
+            && draft.figures.iter().all(|f| matches!(f.label.target, Some(Target::Field(_))))
+    };
+    let day = |draft: &Draft| {
+        let date = parse_date(&draft.fact("sampled_on")?.text)?;
+        date.readings.into_iter().next()
+    };
+    for at in (0..drafts.len()).rev() {
+        let Some(draft) = drafts.get(at).filter(|d| of_bed(d)).cloned() else { continue };
+        let kin = |other: &Draft| other.report == draft.report && !other.previous && !of_bed(other);
+        let newest = drafts.iter().filter(|d| kin(d)).filter_map(day).max();
+        let mut taken = false;
+        for other in drafts.iter_mut().filter(|d| kin(d)) {
+            if day(other).is_none_or(|d| Some(d) == newest) {
+                other.figures.extend(draft.figures.iter().cloned());
+                taken = true;
+            }
+        }
+        if taken {
+            drafts.remove(at);
+        }
     }
 }

@@ -65,6 +65,8 @@ struct Column {
     replicate: bool,
     named: bool,
     unsure: bool,
+    /// Its head says of what the figures are ("dry basis", "result") and names no sample.
+    describes: bool,
 }
 
 /// Columns of a table, kept for the bands below it that have no head of their own.
@@ -275,7 +277,7 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
         Some(known) => (known.columns, known.samples),
         None => {
             settle(&mut columns, &body, desk);
-            let samples = open_samples(&columns, &body, desk);
+            let samples = open_samples(&columns, desk);
             (columns, samples)
         }
     };
@@ -307,7 +309,10 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
         }
         figures(row, &columns, &samples, &group, desk);
     }
-    if value_columns > 1 {
+    let mut distinct: Vec<usize> = samples.iter().flatten().copied().collect();
+    distinct.sort_unstable();
+    distinct.dedup();
+    if distinct.len() > 1 {
         desk.scopes.leave_table();
     }
     Some(Carried { columns, samples })
@@ -328,8 +333,7 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
     }
     let fact = bands::is_label(first, lexicon, style)
         && !first.seen(lexicon, style).label.target.as_ref().is_some_and(Target::is_figure)
-        && (first.colon || row.cells.len() == 2)
-        && first.seen(lexicon, style).role.is_none();
+        && (first.colon || row.cells.len() == 2);
     if fact && row.cells.iter().skip(1).all(|c| c.seen(lexicon, style).role.is_none()) {
         return false;
     }
@@ -364,6 +368,7 @@ fn describe(spans: &[Span], heads: &[&Row], body: &[&Row], desk: &Desk<'_>) -> V
                 replicate: false,
                 named: false,
                 unsure: false,
+                describes: false,
             };
             if Some(at) == label_at {
                 column.holds = Holds::Label;
@@ -482,7 +487,7 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         Some(Role::Deviation) => Holds::Deviation,
         Some(Role::Parameter) if values == 0 => Holds::Words,
         Some(role) => Holds::Other(role),
-        None if new => Holds::Reference(Role::Specification),
+        None if new || names_limits(text, &label, lexicon) => Holds::Reference(Role::Specification),
         None => {
             if matches!(&label.target, Some(Target::Key(key)) if key == "remark") {
                 Holds::Other(Role::Rating)
@@ -499,10 +504,20 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         }
     };
     if column.holds == Holds::Value {
-        // A unit in a column's head that is nothing else.
-        column.facts = head_facts(head, column.previous, desk);
+        column.describes = matches!(role, Some(Role::Result)) || only_describes(&label, lexicon);
+        if !column.describes || matches!(role, Some(Role::Result)) {
+            column.facts = head_facts(head, desk);
+        }
     }
     column.head = Some(label);
+}
+
+/// "Supplier's specification", "Plant limits": a word of the head says it, whatever stands beside it.
+fn names_limits(text: &str, label: &Label, lexicon: &Lexicon) -> bool {
+    !label.target.as_ref().is_some_and(Target::is_figure)
+        && text.split_whitespace().any(|word| {
+            matches!(lexicon.role(word), Some(Role::Specification | Role::SpecificationLow | Role::SpecificationHigh))
+        })
 }
 
 fn by_content(cells: &[&Cell], values: usize, filled: usize, lexicon: &Lexicon, style: &Style) -> Holds {
@@ -551,7 +566,7 @@ pub fn names_sample(cell: &Cell, desk: &mut Desk<'_>) -> bool {
 }
 
 /// Facts that the head of a value column gives: a date, a place in the bed, a vessel, a sample's name.
-fn head_facts(head: &Head, previous: bool, desk: &Desk<'_>) -> Vec<Fact> {
+fn head_facts(head: &Head, desk: &Desk<'_>) -> Vec<Fact> {
     let (lexicon, style) = (desk.lexicon, desk.style);
     let mut facts = Vec::new();
     for cell in &head.cells {
@@ -577,8 +592,16 @@ fn head_facts(head: &Head, previous: bool, desk: &Desk<'_>) -> Vec<Fact> {
         }
         facts.extend(name_facts(cell, &cell.text, desk));
     }
-    let _ = previous;
     facts
+}
+
+/// "Dry basis", "Na form", "metric", "In": they say of what the figures are, and name no sample.
+fn only_describes(label: &Label, lexicon: &Lexicon) -> bool {
+    let described =
+        |kind: FacetKind| matches!(kind, FacetKind::Basis | FacetKind::Form | FacetKind::As | FacetKind::Context);
+    label.unexplained.is_empty()
+        && label.loose_numbers.is_empty()
+        && label.facets.iter().all(|&id| lexicon.facet(id).is_some_and(|f| described(f.kind)))
 }
 
 /// What a sample's or column's name says: place in the bed, vessel, or a name of its own.
@@ -612,13 +635,7 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
     let label = lexicon.understand(&rest, &[]);
     let has = |id: &str| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f));
     let named = !label.unexplained.is_empty() || !label.loose_numbers.is_empty();
-    // "Dry basis", "Na form", "metric", "In": they say of what the figures are, and name no sample.
-    let describes = label.facets.iter().all(|&id| {
-        lexicon
-            .facet(id)
-            .is_some_and(|f| matches!(f.kind, FacetKind::Basis | FacetKind::Form | FacetKind::As | FacetKind::Context))
-    });
-    if !named && describes {
+    if only_describes(&label, lexicon) {
         return facts;
     }
     if let Some(state) = &label.state
@@ -627,7 +644,7 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
         fact("condition", state);
         return facts;
     }
-    if let Some(position) = &label.position {
+    if label.position.is_some() {
         if !named && !has("vessel") {
             fact("position", &rest);
             return facts;
@@ -652,7 +669,6 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
                 return facts;
             }
         }
-        let _ = position;
     }
     if has("vessel") && (named || rest.split_whitespace().count() >= 1) {
         fact("vessel", &rest);
@@ -799,7 +815,7 @@ fn settle(columns: &mut [Column], body: &[&Row], desk: &Desk<'_>) {
     }
 }
 
-fn open_samples(columns: &[Column], body: &[&Row], desk: &mut Desk<'_>) -> Vec<Option<usize>> {
+fn open_samples(columns: &[Column], desk: &mut Desk<'_>) -> Vec<Option<usize>> {
     let values: Vec<usize> = columns
         .iter()
         .enumerate()
@@ -809,7 +825,6 @@ fn open_samples(columns: &[Column], body: &[&Row], desk: &mut Desk<'_>) -> Vec<O
     let long =
         columns.iter().any(|c| matches!(&c.holds, Holds::Fact(k) if super::scope::IDENTITY.contains(&k.as_str())));
     let alone = values.len() <= 1;
-    let _ = body;
     let mut samples: Vec<Option<usize>> = vec![None; columns.len()];
     if long {
         return samples;
@@ -822,7 +837,7 @@ fn open_samples(columns: &[Column], body: &[&Row], desk: &mut Desk<'_>) -> Vec<O
             // The sample that is open when the row is read: a heading between rows may change it.
             continue;
         }
-        if !alone && facts.is_empty() && !column.previous && column.named && named {
+        if !alone && facts.is_empty() && !column.previous && !column.describes && column.named && named {
             facts.push(Fact { key: "sample_id".into(), text: column.head_text.clone(), ..Fact::default() });
         }
         for fact in &facts {
@@ -1061,7 +1076,6 @@ fn composite(
         }
         let figure = Figure {
             label_text: cell.text.clone(),
-            label,
             value,
             other_style,
             head: None,
@@ -1073,7 +1087,8 @@ fn composite(
             method: None,
             as_written: value_cell.text.clone(),
             place: value_cell.place.clone(),
-            doubts: Vec::new(),
+            doubts: recognized(value_cell, label.target.as_ref()).into_iter().collect(),
+            label,
             is_mean: false,
             is_replicate: false,
         };
@@ -1338,6 +1353,13 @@ fn emit(
     }
 }
 
+/// The doubt on what character recognition read.
+pub fn recognized(cell: &Cell, target: Option<&Target>) -> Option<Doubt> {
+    let confidence = cell.recognized?;
+    let text = format!("Read by character recognition, confidence {:.0} %.", confidence * 100.0);
+    Some(Doubt::new("recognized-text", target.map(Target::id), text, &cell.place))
+}
+
 fn unit_distance(cell: &Cell, x: f32) -> f32 {
     if x >= cell.x0 { x - cell.x0 } else { 1000.0 + cell.x0 - x }
 }
@@ -1377,11 +1399,12 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
         Some("~") if value.qualifier == Qualifier::Equal => value.qualifier = Qualifier::About,
         _ => {}
     }
-    if let Some(confidence) = cell.recognized {
+    doubts.extend(recognized(cell, label.target.as_ref()));
+    if value.blank_grouped && desk.style.decimal() != Some(crate::value::Decimal::Comma) {
         doubts.push(Doubt::new(
-            "recognized-text",
+            "blank-grouped",
             label.target.as_ref().map(Target::id),
-            format!("Read by character recognition, confidence {:.0} %.", confidence * 100.0),
+            format!("\"{}\" is read as one number; it may be two.", cell.text),
             &cell.place,
         ));
     }

@@ -44,6 +44,8 @@ pub struct Cut {
     pub unit: Unit,
     /// True for a minimum: "above", "+16".
     pub above: bool,
+    /// True where the label itself says that it is a maximum: "below", "<", "-50".
+    pub below: bool,
 }
 
 impl Cut {
@@ -262,6 +264,13 @@ impl Lexicon {
             }
         }
         self.sort_facets(&facets, &mut label);
+        // "Beads above 200 g", "Fines < 0.3 mm": the word or sign went with the figure that it bounds.
+        let bound = match &label.cut {
+            Some(cut) if cut.above => self.facet_id("above"),
+            Some(cut) if cut.below => self.facet_id("through"),
+            _ => None,
+        };
+        label.facets.extend(bound);
         let lower = rest.to_lowercase();
         label.percent_word =
             ["percent", "pct", "prozent", "pourcent", "porcentaje", "%"].iter().any(|w| lower.contains(w));
@@ -632,9 +641,7 @@ fn take_bracket(inside: &str, label: &mut Label, lexicon: &Lexicon) {
     if inside.is_empty() || inside.chars().all(|c| matches!(c, '-' | '+' | '–')) {
         return;
     }
-    if let Some(count) = bead_count(inside) {
-        label.dose = label.dose.take();
-        let _ = count;
+    if bead_count(inside).is_some() {
         return;
     }
     if let Some(unit) = Unit::parse(inside) {
@@ -717,7 +724,12 @@ fn take_cuts(rest: &mut String, label: &mut Label) {
             && mesh_opening_mm(number).is_some()
         {
             label.cut =
-                Unit::parse("mesh").map(|unit| Cut { value: number, unit, above: sign.starts_with(['+', '>']) });
+                Unit::parse("mesh").map(|unit| Cut {
+                value: number,
+                unit,
+                above: sign.starts_with(['+', '>']),
+                below: sign.starts_with(['-', '<', '−', '–']),
+            });
             let range = whole.range();
             rest.replace_range(range, " ");
         }
@@ -753,7 +765,12 @@ fn take_cuts(rest: &mut String, label: &mut Label) {
                 .iter()
                 .any(|w| lower.trim_end().ends_with(w));
             let tail_load = load && !above && rest.get(located.end..).is_some_and(|t| t.trim_start().starts_with('+'));
-            label.cut = Some(Cut { value: number, unit: unit.clone(), above: above || tail_load });
+            label.cut = Some(Cut {
+                value: number,
+                unit: unit.clone(),
+                above: above || tail_load,
+                below: located.value.qualifier == crate::record::Qualifier::Below,
+            });
             spans.push((located.start, located.end));
         } else if dose && label.dose.is_none() {
             label.dose = Some((number, unit.clone()));

@@ -99,6 +99,13 @@ fn doubt(code: &str, figure: &Figure, text: impl Into<String>) -> Doubt {
 /// Doubts that lie in the printed text itself.
 fn text_doubts(figure: &Figure) -> Vec<Doubt> {
     let mut doubts = figure.doubts.clone();
+    if figure.value.bound.is_some() {
+        doubts.push(doubt(
+            "limit-as-result",
+            figure,
+            format!("\"{}\" is worded as a limit; it may be a specification and no result.", figure.as_written),
+        ));
+    }
     if let Some(token) = &figure.value.mended {
         doubts.push(doubt("letters-for-digits", figure, format!("\"{token}\" was read as a number.")));
     }
@@ -222,7 +229,7 @@ fn measurement(figure: Figure, property: &Quantity, lexicon: &Lexicon, record: &
     }
     uncertainty(&figure, &mut m, &convert);
     m.reference = reference(&figure, property, path.as_ref(), basis_words.as_deref(), substance.as_deref());
-    style(&figure, property, &m, &convert, &mut doubts);
+    style(&figure, &m, &convert, &mut doubts);
     if m.value.is_none() && path.is_none() && !value.not_detected && !value.trace {
         m.unit = None;
         if !doubts.iter().any(|d| d.code == "no-unit" || d.code == "unit-unfit") {
@@ -517,17 +524,9 @@ fn range_of<'p>(property: &'p Quantity, basis: Option<&str>) -> Option<&'p [f64;
 }
 
 /// Two readings of one number: what is impossible falls away, what stays is doubted.
-fn style(
-    figure: &Figure,
-    property: &Quantity,
-    m: &Measurement,
-    convert: &dyn Fn(Option<f64>) -> Option<f64>,
-    doubts: &mut Vec<Doubt>,
-) {
+fn style(figure: &Figure, m: &Measurement, convert: &dyn Fn(Option<f64>) -> Option<f64>, doubts: &mut Vec<Doubt>) {
     let Some(other) = &figure.other_style else { return };
-    let Some(range) = range_of(property, m.basis.as_deref()) else { return };
     let readings: Vec<f64> = [m.value, convert(other.value)].into_iter().flatten().collect();
-    let _ = range;
     doubts.push(
         doubt(
             "ambiguous-number",
