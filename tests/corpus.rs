@@ -113,7 +113,6 @@ fn changes(committed: &str, now: &str) -> Vec<String> {
 }
 
 #[test]
-#[ignore = "open: the reader has gaps that known-gaps.txt does not list yet"]
 fn every_number_of_the_demo_is_accounted_for() {
     // A reason that swallows most of a document is a hole in the account; these four can rightly be most of a letter.
     const MAY_BE_MOST: [&str; 4] = ["label", "heading", "date", "identifier"];
@@ -140,7 +139,6 @@ fn every_number_of_the_demo_is_accounted_for() {
 }
 
 #[test]
-#[ignore = "open: the reader has gaps that known-gaps.txt does not list yet"]
 fn numbers_that_are_no_results_are_measured_nowhere() {
     // The truths name the numbers most likely to be taken for results; where one is a bare figure it must not be a value.
     for case in truth::cases() {
@@ -269,7 +267,6 @@ fn one_analysis_reads_alike_in_every_layout() {
 }
 
 #[test]
-#[ignore = "open: the reader has gaps that known-gaps.txt does not list yet"]
 fn a_wrong_reading_of_a_layout_is_noticed() {
     for mut report in render::reports().into_iter().filter(|r| r.samples == [0, 1]) {
         report.samples = &[1, 0];
@@ -339,7 +336,6 @@ fn measured(text: &str) -> Vec<Measurement> {
 }
 
 #[test]
-#[ignore = "open: the reader has gaps that known-gaps.txt does not list yet"]
 fn a_word_that_is_not_known_gives_no_other_property() {
     let mut found = BTreeSet::new();
     for (at, (label, value, unit, property)) in LABELS.iter().enumerate() {
@@ -373,7 +369,6 @@ fn a_word_that_is_not_known_gives_no_other_property() {
 }
 
 #[test]
-#[ignore = "open: the reader has gaps that known-gaps.txt does not list yet"]
 fn nonsense_labels_give_no_measurement() {
     let mut found = BTreeSet::new();
     for (value, unit) in [
@@ -400,7 +395,6 @@ fn nonsense_labels_give_no_measurement() {
 }
 
 #[test]
-#[ignore = "open: the reader has gaps that known-gaps.txt does not list yet"]
 fn feed_water_gives_no_property_of_the_resin() {
     const FEED: [(&str, &str, &str); 28] = [
         ("Feed iron", "2.8", "mg/L"),

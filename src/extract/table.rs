@@ -718,6 +718,8 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
             || !enough
             || figure_row(row, lexicon, style)
             || (!turned && !attribute_like(row, lexicon, style))
+            // "Unit" over the names of rows, once they are turned, is a column's head and no vessel.
+            || (turned && (first.x0 > 0.0 || first.seen(lexicon, style).role.is_some()))
         {
             continue;
         }
@@ -1035,6 +1037,14 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
     }
 }
 
+/// "92 / 6 / 2 %": figures with a stroke between them; the stroke of "mg/L" is a unit's.
+fn is_figure_list(text: &str) -> bool {
+    static LIST: OnceLock<Option<Regex>> = OnceLock::new();
+    LIST.get_or_init(|| Regex::new(r"^\s*[<>~]?\s*\d[\d.,]*\s*%?(?:\s*/\s*[<>~]?\s*\d[\d.,]*\s*%?)+(?:\s*\D*)?$").ok())
+        .as_ref()
+        .is_some_and(|p| p.is_match(text))
+}
+
 /// "Beads whole / cracked / broken: 92 / 6 / 2 %": several labels and as many figures in one cell each.
 #[allow(clippy::too_many_arguments)]
 fn composite(
@@ -1048,14 +1058,15 @@ fn composite(
     desk: &mut Desk<'_>,
 ) -> bool {
     let lexicon = desk.lexicon;
-    let labels: Vec<&str> = cell.text.split(['/', ',', '-', '–']).map(str::trim).filter(|t| !t.is_empty()).collect();
+    let labels: Vec<&str> = cell.text.split('/').map(str::trim).filter(|t| !t.is_empty()).collect();
     if labels.len() < 2 {
         return false;
     }
-    let Some(value_cell) = row.cells.iter().take(end).skip(at + 1).find(|c| c.text.contains(['/', '-', '–'])) else {
+    let Some(value_cell) = row.cells.iter().take(end).skip(at + 1).find(|c| is_figure_list(&c.text)) else {
         return false;
     };
-    let figures: Vec<&str> = value_cell.text.split(['/', '–']).map(str::trim).filter(|t| !t.is_empty()).collect();
+    let figures: Vec<&str> =
+        value_cell.text.splitn(labels.len(), '/').map(str::trim).filter(|t| !t.is_empty()).collect();
     if figures.len() != labels.len() {
         return false;
     }

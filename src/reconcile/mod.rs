@@ -76,7 +76,11 @@ fn same_sample(a: &Draft, b: &Draft, both_alone: bool) -> bool {
     for key in ["sample_id", "vessel", "position", "sampled_on", "condition"] {
         match (text(a, key), text(b, key)) {
             (Some(x), Some(y)) if x != y => {
-                return false;
+                // A mail says "softener 2" where the report it brings says "Softener 2, new charge".
+                let longer = x.starts_with(&format!("{y} ")) || y.starts_with(&format!("{x} "));
+                if !(key == "vessel" && both_alone && a.part != b.part && longer) {
+                    return false;
+                }
             }
             (Some(_), Some(_)) if key == "sample_id" || key == "vessel" || key == "position" => common += 1,
             _ => {}
