@@ -1,6 +1,7 @@
 //! Rows that belong together, and where their columns run.
 
 use super::cells::{Cell, Row};
+use super::mentions;
 use super::style::Style;
 use crate::lexicon::{Lexicon, Target};
 
@@ -18,6 +19,41 @@ pub fn bands(rows: Vec<Row>) -> Vec<Vec<Row>> {
         match found.last_mut() {
             Some(band) if !starts => band.push(row),
             _ => found.push(vec![row]),
+        }
+    }
+    found
+}
+
+/// Splits a band where another report or sample begins without a blank line before it.
+pub fn cut_samples(band: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<Row>> {
+    let mut found: Vec<Vec<Row>> = Vec::new();
+    let mut seen: Vec<String> = Vec::new();
+    let mut number: Option<String> = None;
+    let mut figures = false;
+    for row in band {
+        let report = row.cells.iter().find_map(|cell| {
+            let mention = mentions::find(&cell.text, lexicon).into_iter().find(|m| m.key == "report_number")?;
+            cell.text.get(mention.start..mention.end).map(str::to_owned)
+        });
+        let key = row.cells.first().filter(|_| row.cells.len() > 1).and_then(|first| {
+            match &first.seen(lexicon, style).label.target {
+                Some(Target::Key(key)) if is_label(first, lexicon, style) => Some(key.clone()),
+                _ => None,
+            }
+        });
+        let another = report.is_some() && number.is_some() && report != number;
+        let names = |key: &String| matches!(key.as_str(), "sample_id" | "vessel" | "report_number");
+        let again = key.as_ref().is_some_and(|k| names(k) && seen.contains(k));
+        if figures && (another || again) || found.is_empty() {
+            found.push(Vec::new());
+            seen.clear();
+            figures = false;
+        }
+        number = report.or(number);
+        seen.extend(key);
+        figures |= row.cells.iter().any(|c| is_figure_label(c, lexicon, style));
+        if let Some(last) = found.last_mut() {
+            last.push(row);
         }
     }
     found

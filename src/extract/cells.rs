@@ -408,9 +408,8 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
         let head_text = join(head);
         let head_text = head_text.trim_end_matches([':', '=', ' ']);
         let label = lexicon.understand(head_text, &[]);
-        if !label.is_clear()
-            && let Some(from) = clear_tail(head, lexicon)
-        {
+        let tail_only = if label.is_clear() { sentence_end(head) } else { clear_tail(head, lexicon) };
+        if let Some(from) = tail_only {
             let (front, back) = head.split_at(from);
             cut_chunk(front.to_vec(), lexicon, style, cells, depth + 1);
             let mut rest = back.to_vec();
@@ -478,9 +477,23 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
     push_cell(whole, cells);
 }
 
+/// "three depths. Resin: gel": what stands before the end of a sentence is no part of the label.
+fn sentence_end(head: &[Piece]) -> Option<usize> {
+    head.windows(2)
+        .rposition(|pair| match pair {
+            [a, b] => {
+                a.text.ends_with('.')
+                    && a.text.chars().filter(|c| c.is_lowercase()).count() >= 4
+                    && b.text.starts_with(char::is_uppercase)
+            }
+            _ => false,
+        })
+        .map(|at| at + 1)
+}
+
 /// "Softener 2, top, sampled: 18 Nov": the label before the colon is only the last of the words.
 fn clear_tail(head: &[Piece], lexicon: &Lexicon) -> Option<usize> {
-    (1..head.len()).find(|&from| {
+    (1..head.len()).rev().find(|&from| {
         let ends = from
             .checked_sub(1)
             .and_then(|p| head.get(p))

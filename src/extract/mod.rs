@@ -11,6 +11,7 @@
 mod bands;
 mod cells;
 mod ledger;
+mod mentions;
 mod notes;
 mod page;
 mod prose;
@@ -20,7 +21,7 @@ mod style;
 mod table;
 
 pub use ledger::{Account, Ledger};
-pub use scope::{Draft, Fact};
+pub use scope::{Draft, Fact, Trust};
 pub use style::Style;
 
 use crate::document::Document;

@@ -3,10 +3,10 @@
 use super::bands;
 use super::cells::{self, Cell, Row};
 use super::ledger::{Ledger, WordId};
-use super::scope::{Fact, Scopes};
+use super::scope::{Fact, Scopes, Trust};
 use super::style::Style;
 use super::table::{self, Carried, Desk, Footnotes};
-use super::{Extraction, notes, prose, sieve};
+use super::{Extraction, mentions, notes, prose, sieve};
 use crate::document::{Document, NoticeKind, Page, Part};
 use crate::lexicon::{Lexicon, Target};
 use crate::place::Where;
@@ -75,12 +75,36 @@ impl<'a> Reader<'a> {
                 }
                 let rows = self.rows(part, page, &style, &mut next_word, &mut next_line, &mut line_words);
                 state.footnotes.extend(notes::footnotes(page, self.lexicon));
+                self.letterhead(&rows);
                 self.page(rows, &style, &mut state);
             }
         }
         let drafts = &mut self.scopes.drafts;
         notes::apply(&notes::general(self.document, self.lexicon), drafts, self.lexicon);
         self.finish(&line_words)
+    }
+
+    /// The laboratory, by the first lines of a page, or by the last where a letter is signed.
+    fn letterhead(&mut self, rows: &[Row]) {
+        let last = rows.len().saturating_sub(3).max(4);
+        for row in rows.iter().take(4).chain(rows.iter().skip(last)) {
+            for cell in row.cells.iter().filter(|c| !c.colon && !c.cut && c.typed.is_none()) {
+                if self.scopes.knows("laboratory") {
+                    return;
+                }
+                if let Some(name) = mentions::laboratory(&cell.text, self.lexicon) {
+                    let fact = Fact {
+                        key: "laboratory".into(),
+                        text: name,
+                        place: cell.place.clone(),
+                        words: cell.words.clone(),
+                        order: None,
+                        trust: Trust::Mentioned,
+                    };
+                    self.scopes.learn(fact, self.lexicon);
+                }
+            }
+        }
     }
 
     fn name_of_sheet(&mut self, page: &Page, several: bool) {
@@ -95,7 +119,7 @@ impl<'a> Reader<'a> {
             return;
         }
         if vessel || several && label.target.is_none() && self.lexicon.role(name).is_none() {
-            let fact = Fact { key: "vessel".into(), text: name.to_string(), weak: true, ..Fact::default() };
+            let fact = Fact { key: "vessel".into(), text: name.to_string(), trust: Trust::Guessed, ..Fact::default() };
             if vessel || label.facets.is_empty() && name.chars().any(|c| c.is_ascii_digit()) {
                 self.scopes.learn(fact, self.lexicon);
             }
@@ -222,8 +246,10 @@ impl<'a> Reader<'a> {
     fn page(&mut self, rows: Vec<Row>, style: &Style, state: &mut PageState) {
         for band in bands::bands(rows) {
             let band = pair_lines(band, self.lexicon, style);
-            for side in bands::split_sides(band, self.lexicon, style) {
-                self.side(side, style, state);
+            for block in bands::cut_samples(band, self.lexicon, style) {
+                for side in bands::split_sides(block, self.lexicon, style) {
+                    self.side(side, style, state);
+                }
             }
         }
         if !state.pending.is_empty() {
@@ -373,7 +399,7 @@ impl<'a> Reader<'a> {
             };
             let is_fact = row.cells.first().is_some_and(|c| bands::is_label(c, lexicon, style) || c.colon)
                 && !(row.cells.len() > 2 && row.cells.iter().skip(1).all(|c| !c.colon) && first_figure.is_some());
-            if is_fact && table::facts_of_row(row, &mut desk, 0) {
+            if (is_fact || first_figure.is_none()) && table::facts_of_row(row, &mut desk, 0) {
                 at += 1;
                 continue;
             }
@@ -407,7 +433,16 @@ impl<'a> Reader<'a> {
             return false;
         }
         if cell.word_count() > 10 {
-            return false;
+            let mut desk = Desk {
+                lexicon: self.lexicon,
+                style,
+                scopes: &mut self.scopes,
+                ledger: &mut self.ledger,
+                section: Vec::new(),
+                section_unit: None,
+                footnotes: &state.footnotes,
+            };
+            return mentions::learn(&cell.text, &mentions::Origin::of(cell), &mut desk);
         }
         let text = cell.text.trim();
         let label = self.lexicon.understand(text, &[]);
@@ -420,7 +455,9 @@ impl<'a> Reader<'a> {
             section_unit: None,
             footnotes: &state.footnotes,
         };
-        if table::names_sample(cell, &mut desk) {
+        let named = table::names_sample(cell, &mut desk);
+        mentions::learn(text, &mentions::Origin::of(cell), &mut desk);
+        if named {
             state.section = self.lexicon.heading_facets(text);
             return true;
         }

@@ -5,10 +5,10 @@
 
 use super::cells::{Cell, Row};
 use super::ledger::WordId;
-use super::scope::Fact;
+use super::scope::{Fact, Trust};
 use super::style::Style;
 use super::table::{self, Desk};
-use super::{Figure, ReferenceText};
+use super::{Figure, ReferenceText, mentions};
 use crate::lexicon::{Label, Lexicon, Quantity, Role, Target};
 use crate::place::Where;
 use crate::quantity::{Unit, UnitKind};
@@ -445,37 +445,11 @@ pub fn unit_fits(unit: &Unit, quantity: &Quantity) -> bool {
 
 /// Facts named in a sentence: a vessel, the date it was sampled.
 fn facts(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
-    for date in value::date::find_dates(text) {
-        let before = text.get(..date.start).unwrap_or_default();
-        let clause = before.rsplit([',', ';', '(', '.']).next().unwrap_or_default();
-        let mut words: Vec<&str> = clause.split_whitespace().collect();
-        let keep = words.len().min(5);
-        words.drain(..words.len() - keep);
-        let mut key = None;
-        for from in 0..words.len() {
-            let run = words.get(from..).unwrap_or_default().join(" ");
-            if let Some(Target::Key(k)) = desk.lexicon.understand(&run, &[]).target
-                && k.ends_with("_on")
-                && k != "reported_on"
-            {
-                key = Some(k);
-                break;
-            }
-        }
-        let Some(key) = key else { continue };
-        if key == "analysed_on" {
-            continue;
-        }
-        let at = start + date.start;
-        let fact = Fact {
-            key,
-            text: text.get(date.start..date.end).unwrap_or_default().to_owned(),
-            place: paragraph.place(at),
-            words: paragraph.words_in(at, start + date.end),
-            order: desk.style.order(),
-            weak: false,
-        };
-        desk.scopes.learn(fact, desk.lexicon);
+    for mention in mentions::find(text, desk.lexicon) {
+        let at = start + mention.start;
+        let words = paragraph.words_in(at, start + mention.end);
+        let said = text.get(mention.start..mention.end).unwrap_or_default();
+        mentions::learn_one(&mention, said, &mentions::Origin { place: &paragraph.place(at), words: &words, sentence: true }, desk);
     }
     for (from, to) in vessels_in(text, desk.lexicon).into_iter().take(1) {
         let words = paragraph.words_in(start + from, start + to);
@@ -486,7 +460,7 @@ fn facts(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
             place: paragraph.place(start + from),
             words,
             order: None,
-            weak: false,
+            trust: Trust::Stated,
         };
         desk.scopes.learn(fact, desk.lexicon);
     }

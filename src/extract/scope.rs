@@ -23,8 +23,20 @@ pub struct Fact {
     pub words: Vec<WordId>,
     /// Order of day and month that its part of the document proves.
     pub order: Option<Order>,
-    /// Only a guess that any other statement outweighs, as a sheet's name.
-    pub weak: bool,
+    /// How it was said.
+    pub trust: Trust,
+}
+
+/// How a fact was said: the surer statement outweighs the other.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Trust {
+    /// By a sheet's name.
+    Guessed,
+    /// In passing, in a letterhead or a sentence.
+    Mentioned,
+    /// By a label or a head.
+    #[default]
+    Stated,
 }
 
 /// A sample in the making.
@@ -56,17 +68,17 @@ impl Draft {
         self.facts.iter().find(|f| f.key == key)
     }
 
-    /// Adds a fact unless it is known; a weak one gives way.
+    /// Adds a fact unless it is known as surely.
     pub fn learn(&mut self, fact: Fact) {
         match self.facts.iter_mut().find(|f| f.key == fact.key) {
-            Some(known) if known.weak && !fact.weak => *known = fact,
+            Some(known) if known.trust < fact.trust => *known = fact,
             Some(_) => {}
             None => self.facts.push(fact),
         }
     }
 
     fn has_identity(&self) -> bool {
-        self.facts.iter().any(|f| IDENTITY.contains(&f.key.as_str()) && !f.weak)
+        self.facts.iter().any(|f| IDENTITY.contains(&f.key.as_str()) && f.trust == Trust::Stated)
     }
 }
 
@@ -104,18 +116,27 @@ impl Scopes {
         if !draft.figures.is_empty() || !draft.asides.is_empty() {
             return;
         }
-        let facts: Vec<Fact> = draft.facts.iter().filter(|f| !f.weak).cloned().collect();
+        // The name of a sheet is its own sample's; what a letterhead says in passing is the report's.
+        let facts: Vec<Fact> = draft.facts.iter().filter(|f| f.trust > Trust::Guessed).cloned().collect();
         let report = draft.report;
         if at + 1 == self.drafts.len() {
             self.drafts.pop();
         }
         if let Some(shared) = self.shared.get_mut(report) {
             for fact in facts {
-                if !shared.iter().any(|f| f.key == fact.key) {
-                    shared.push(fact);
+                match shared.iter_mut().find(|f| f.key == fact.key) {
+                    Some(known) if known.trust < fact.trust => *known = fact,
+                    Some(_) => {}
+                    None => shared.push(fact),
                 }
             }
         }
+    }
+
+    /// Whether the open sample or its report knows a fact already.
+    pub fn knows(&self, key: &str) -> bool {
+        self.current.and_then(|at| self.drafts.get(at)).is_some_and(|d| d.fact(key).is_some())
+            || self.shared.last().is_some_and(|s| s.iter().any(|f| f.key == key))
     }
 
     fn report(&mut self) -> usize {
@@ -164,7 +185,7 @@ impl Scopes {
         if level == Level::Sample {
             let starts_new =
                 self.current.and_then(|at| self.drafts.get(at)).is_some_and(|draft| match draft.fact(&fact.key) {
-                    Some(known) => !known.weak && fold(&known.text) != folded && IDENTITY.contains(&fact.key.as_str()),
+                    Some(known) => known.trust == Trust::Stated && fold(&known.text) != folded && IDENTITY.contains(&fact.key.as_str()),
                     None => !draft.figures.is_empty() && draft.has_identity() && IDENTITY.contains(&fact.key.as_str()),
                 });
             if starts_new {
@@ -173,7 +194,16 @@ impl Scopes {
             self.open().learn(fact);
             return;
         }
+        if let Some(known) = self.shared.get_mut(report).and_then(|s| s.iter_mut().find(|f| f.key == fact.key))
+            && known.trust < fact.trust
+        {
+            *known = fact;
+            return;
+        }
         let known = self.shared.get(report).and_then(|s| s.iter().find(|f| f.key == fact.key)).map(|f| fold(&f.text));
+        if fact.trust < Trust::Stated && known.is_some() && fact.key != "report_number" {
+            return;
+        }
         let differs = known.as_ref().is_some_and(|k| *k != folded);
         if differs && fact.key == "report_number" && self.report_has_figures() {
             self.current = None;
@@ -206,10 +236,10 @@ impl Scopes {
             let mut common = 0;
             for fact in facts {
                 if let Some(known) = draft.fact(&fact.key) {
-                    if !known.weak && fold(&known.text) != fold(&fact.text) {
+                    if known.trust == Trust::Stated && fold(&known.text) != fold(&fact.text) {
                         return false;
                     }
-                    common += usize::from(!known.weak);
+                    common += usize::from(known.trust == Trust::Stated);
                 }
             }
             common > 0 && draft.previous == previous
@@ -220,12 +250,15 @@ impl Scopes {
             .iter()
             .position(|d| d.report == report && d.part == part && matches(d) && (!d.figures.is_empty() || alone))
         {
+            if alone && !previous {
+                self.current = Some(at);
+            }
             return at;
         }
         if alone && !previous {
             let fits = self.current.and_then(|at| self.drafts.get(at)).is_none_or(|draft| {
                 draft.figures.is_empty()
-                    && facts.iter().all(|f| draft.fact(&f.key).is_none_or(|k| k.weak || fold(&k.text) == fold(&f.text)))
+                    && facts.iter().all(|f| draft.fact(&f.key).is_none_or(|k| k.trust < Trust::Stated || fold(&k.text) == fold(&f.text)))
             });
             if fits {
                 let at = self.open_index();
@@ -249,7 +282,12 @@ impl Scopes {
             draft.learn(fact.clone());
         }
         self.drafts.push(draft);
-        self.drafts.len() - 1
+        let at = self.drafts.len() - 1;
+        // What else the table says of its one sample is said of this one.
+        if alone && !previous {
+            self.current = Some(at);
+        }
+        at
     }
 
     /// Leaves a table of several samples: what follows is not the last column's.

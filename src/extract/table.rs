@@ -5,8 +5,8 @@
 use super::bands::{self, Span};
 use super::cells::{Cell, Row};
 use super::ledger::{Ledger, WordId};
-use super::prose;
-use super::scope::{Fact, Scopes};
+use super::{mentions, prose};
+use super::scope::{Fact, Scopes, Trust};
 use super::style::Style;
 use super::{Figure, ReferenceText};
 use crate::lexicon::{FacetId, FacetKind, Label, Lexicon, Role, Target, fold};
@@ -337,7 +337,9 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
     if fact && row.cells.iter().skip(1).all(|c| c.seen(lexicon, style).role.is_none()) {
         return false;
     }
-    if row.cells.iter().skip(1).any(|c| c.colon) {
+    if row.cells.iter().skip(1).any(|c| c.colon)
+        || row.cells.iter().any(|c| mentions::find(&c.text, lexicon).iter().any(|m| m.key == "report_number"))
+    {
         return false;
     }
     let values = row.cells.iter().filter(|c| {
@@ -541,6 +543,7 @@ fn by_content(cells: &[&Cell], values: usize, filled: usize, lexicon: &Lexicon, 
 pub fn names_sample(cell: &Cell, desk: &mut Desk<'_>) -> bool {
     let lexicon = desk.lexicon;
     let text = cell.text.trim();
+    let text = mentions::own_part("vessel", text, lexicon).and_then(|end| text.get(..end)).unwrap_or(text);
     let label = lexicon.understand(text, &[]);
     let has = |id: &str| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f));
     let marked = !label.unexplained.is_empty() || !label.loose_numbers.is_empty();
@@ -577,7 +580,7 @@ fn head_facts(head: &Head, desk: &Desk<'_>) -> Vec<Fact> {
             place: cell.place.clone(),
             words: cell.words.clone(),
             order: style.order(),
-            weak: false,
+            trust: Trust::Stated,
         };
         let lone_year = cell.text.trim().len() == 4 && crate::value::date::parse_date(cell.text.trim()).is_some();
         if seen.date.is_some() || lone_year {
@@ -615,7 +618,7 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
             place: cell.place.clone(),
             words: cell.words.clone(),
             order: desk.style.order(),
-            weak: false,
+            trust: Trust::Stated,
         });
     };
     let dates = crate::value::date::find_dates(text);
@@ -735,6 +738,22 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
                 if column.holds == Holds::Label {
                     continue;
                 }
+                // "Superior, media, inferior": among places in the bed the mean is the middle.
+                let middle = fold(&cell.text) == "media"
+                    && row.cells.iter().any(|c| c.seen(lexicon, style).label.position.is_some());
+                if middle && column.facts.iter().all(|f| f.key != "position") {
+                    column.facts.push(Fact {
+                        key: "position".into(),
+                        text: "middle".into(),
+                        place: cell.place.clone(),
+                        words: cell.words.clone(),
+                        order: style.order(),
+                        trust: Trust::Stated,
+                    });
+                    column.holds = Holds::Value;
+                    column.mean = false;
+                    continue;
+                }
                 if let Some(role) = cell.seen(lexicon, style).role
                     && role != Role::Result
                     && column.holds == Holds::Value
@@ -773,7 +792,7 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
                     place: cell.place.clone(),
                     words: cell.words.clone(),
                     order: style.order(),
-                    weak: false,
+                    trust: Trust::Stated,
                 });
             }
         }
@@ -892,14 +911,22 @@ pub fn facts_of_row(row: &Row, desk: &mut Desk<'_>, value_columns: usize) -> boo
                 at += 1;
                 continue;
             }
-            if cell.colon && label.target.is_none() && at + 1 < row.cells.len() {
-                // A label that the lexicon does not know: its text is set aside with it, its numbers stay unread.
+            any |= mentions::learn(&cell.text, &mentions::Origin::of(cell), desk);
+            if cell.colon && label.target.is_none()
+                && let Some(next) = row.cells.get(at + 1)
+            {
+                // A label that the lexicon does not know: its text is none of the facts, though it may name some.
+                any |= mentions::learn(&next.text, &mentions::Origin::of(next), desk);
                 at += 1;
             }
             at += 1;
             continue;
         };
         if !(cell.colon || label.is_clear()) || label.unexplained.len() > 2 {
+            if !cell.colon && value_columns <= 1 && seen.value.is_none() {
+                any |= names_sample(cell, desk);
+            }
+            any |= mentions::learn(&cell.text, &mentions::Origin::of(cell), desk);
             at += 1;
             continue;
         }
@@ -957,9 +984,17 @@ pub fn take_fact(
     if key == "analysed_on" {
         return;
     }
+    // "Resin analysis report: Report No. TR-24817"
+    let again = mentions::find(text, desk.lexicon).into_iter().find(|m| m.key == key && matches!(key, "report_number" | "sample_id"));
+    let text = again.and_then(|m| text.get(m.start..)).unwrap_or(text);
+    let own = mentions::own_part(key, text, desk.lexicon);
+    let said = own.and_then(|end| text.get(..end)).unwrap_or(text).to_owned();
     let fact =
-        Fact { key: key.to_owned(), text: text.to_owned(), place, words, order: desk.style.order(), weak: false };
+        Fact { key: key.to_owned(), text: said, place: place.clone(), words: words.clone(), order: desk.style.order(), trust: Trust::Stated };
     desk.scopes.learn(fact, desk.lexicon);
+    if let Some(rest) = own.and_then(|end| text.get(end..)) {
+        mentions::learn(rest, &mentions::Origin { place: &place, words: &words, sentence: false }, desk);
+    }
 }
 
 /// Reads the figures of one row.
@@ -1279,7 +1314,7 @@ fn row_facts(row: &Row, columns: &[Column], spans: &[Span], desk: &mut Desk<'_>)
             place: cell.place.clone(),
             words: cell.words.clone(),
             order: desk.style.order(),
-            weak: false,
+            trust: Trust::Stated,
         });
     }
     facts

@@ -6,7 +6,7 @@ mod conflict;
 mod facts;
 mod figure;
 
-use crate::extract::{Aside, Draft, Extraction};
+use crate::extract::{Aside, Draft, Extraction, Trust};
 use crate::lexicon::{Lexicon, fold};
 use crate::place::Source;
 use crate::record::{FileReading, Record};
@@ -71,7 +71,7 @@ fn same_sample(a: &Draft, b: &Draft, both_alone: bool) -> bool {
     if a.report != b.report || a.previous != b.previous {
         return false;
     }
-    let text = |draft: &Draft, key: &str| draft.fact(key).filter(|f| !f.weak).map(|f| fold(&f.text));
+    let text = |draft: &Draft, key: &str| draft.fact(key).filter(|f| f.trust == Trust::Stated).map(|f| fold(&f.text));
     let mut common = 0;
     for key in ["sample_id", "vessel", "position", "sampled_on", "condition"] {
         match (text(a, key), text(b, key)) {
