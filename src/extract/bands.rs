@@ -121,7 +121,8 @@ pub fn over(cell: &Cell, columns: &[Span], reach: f32) -> Vec<usize> {
             .iter()
             .enumerate()
             .map(|(at, s)| (at, (s.x0 - cell.x1).max(cell.x0 - s.x1)))
-            .filter(|(_, d)| *d <= reach)
+            // Neighbours in a sheet touch, and are no nearer to each other for that.
+            .filter(|(_, d)| reach > 0.0 && *d <= reach)
             .min_by(|a, b| a.1.total_cmp(&b.1));
         return near.map(|(at, _)| vec![at]).unwrap_or_default();
     }

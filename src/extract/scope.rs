@@ -85,6 +85,9 @@ impl Draft {
 /// Facts that tell one sample from another.
 pub const IDENTITY: [&str; 4] = ["sample_id", "vessel", "position", "condition"];
 
+/// Facts that an earlier result printed beside this one does not share with it.
+const OWN: [&str; 5] = ["sampled_on", "sample_id", "report_number", "received_on", "reported_on"];
+
 /// The samples of a document while it is read.
 #[derive(Clone, Debug, Default)]
 pub struct Scopes {
@@ -270,6 +273,21 @@ impl Scopes {
                 return at;
             }
         }
+        if previous {
+            // An earlier result is one of the same bed.
+            let kept = |f: &&Fact| !OWN.contains(&f.key.as_str());
+            let of_bed: Vec<Fact> = self
+                .current
+                .and_then(|at| self.drafts.get(at))
+                .map(|d| d.facts.iter().filter(kept).cloned().collect())
+                .unwrap_or_default();
+            let mut draft = Draft { report, part, previous, ..Draft::default() };
+            for fact in facts.iter().cloned().chain(of_bed) {
+                draft.learn(fact);
+            }
+            self.drafts.push(draft);
+            return self.drafts.len() - 1;
+        }
         // Facts printed above a table of several samples hold for all of them.
         if let Some(at) = self.current
             && self.drafts.get(at).is_some_and(|d| d.figures.is_empty())
@@ -304,11 +322,7 @@ impl Scopes {
         for draft in &mut self.drafts {
             let Some(facts) = shared.get(draft.report) else { continue };
             for fact in facts {
-                let own = matches!(
-                    fact.key.as_str(),
-                    "sampled_on" | "sample_id" | "report_number" | "received_on" | "reported_on"
-                );
-                if draft.previous && own {
+                if draft.previous && OWN.contains(&fact.key.as_str()) {
                     continue;
                 }
                 draft.learn(fact.clone());

@@ -281,6 +281,7 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
             (columns, samples)
         }
     };
+    eprintln!("HOLDS {:?}", columns.iter().map(|c| (c.head_text.clone(), c.holds.clone(), c.span)).collect::<Vec<_>>());
     let value_columns = columns.iter().filter(|c| c.holds == Holds::Value).count();
     let mut group: Vec<FacetId> = Vec::new();
     for row in rows {
@@ -438,6 +439,11 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         "out" | "outlet" => label.contexts.push("outlet".to_owned()),
         _ => {}
     }
+    let bases = count(&|c| names_basis(&c.text, lexicon));
+    if bases > 0 && bases == filled {
+        column.holds = Holds::Basis;
+        return;
+    }
     if units > 0 && units * 2 > filled && values <= filled / 3 {
         column.holds = Holds::Unit;
         return;
@@ -445,14 +451,6 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
     let signs = count(&|c| matches!(c.text.trim(), "=" | "<" | ">" | "~" | "≤" | "≥" | "<=" | ">="));
     if signs > 0 && signs == cells.len() {
         column.holds = Holds::Sign;
-        return;
-    }
-    let bases = count(&|c| {
-        let seen = c.seen(lexicon, style);
-        seen.label.basis.is_some() && seen.label.unexplained.is_empty() && seen.value.is_none() && seen.unit.is_none()
-    });
-    if bases > 0 && bases == filled {
-        column.holds = Holds::Basis;
         return;
     }
     if methods > 0 && methods * 2 > filled {
@@ -488,6 +486,8 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         Some(Role::DetectionLimit) => Holds::Detection,
         Some(Role::Deviation) => Holds::Deviation,
         Some(Role::Parameter) if values == 0 => Holds::Words,
+        // "Metric" over figures is no name of a property.
+        Some(Role::Parameter) => Holds::Value,
         Some(role) => Holds::Other(role),
         None if new || names_limits(text, &label, lexicon) => Holds::Reference(Role::Specification),
         None => {
@@ -512,6 +512,12 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         }
     }
     column.head = Some(label);
+}
+
+/// "dry", "Trockenmasse", "wet volume": a basis and nothing else.
+fn names_basis(text: &str, lexicon: &Lexicon) -> bool {
+    let label = lexicon.understand(text, &[]);
+    label.basis.is_some() && label.unexplained.is_empty() && label.target.is_none() && !text.contains(['/', '%'])
 }
 
 /// "Supplier's specification", "Plant limits": a word of the head says it, whatever stands beside it.
@@ -782,6 +788,9 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
                     column.named = true;
                     continue;
                 }
+                // "Softener 9 | 2024-05-21 | 2022-05-24"
+                let dated = cell.seen(lexicon, style).date.is_some() && !key.ends_with("_on");
+                let key = if dated { "sampled_on".to_owned() } else { key.clone() };
                 if column.facts.iter().any(|f| f.key == key) {
                     continue;
                 }
@@ -1221,7 +1230,7 @@ fn place_cell<'c>(
         around.sign = Some(cell.text.trim().to_owned());
         return;
     }
-    if seen.unit.is_some() && !(matches!(holds, Some(Holds::Value)) && value.is_some()) {
+    if seen.unit.is_some() && !(matches!(holds, Some(Holds::Value)) && value.is_some() || holds == Some(Holds::Basis)) {
         around.units.push((cell.x0, cell.text.clone(), seen.unit.clone()));
         return;
     }
@@ -1256,7 +1265,7 @@ fn place_cell<'c>(
             },
         ),
         Some(Holds::Fact(_)) => {}
-        Some(Holds::Basis) => around.basis.clone_from(&seen.label.basis),
+        Some(Holds::Basis) => around.basis = lexicon.understand(&cell.text, &[]).basis,
         Some(Holds::Sign) => around.sign = Some(cell.text.trim().to_owned()),
         Some(Holds::Label) | None if seen.method => {
             desk.ledger.set_aside(&cell.words, "method");

@@ -271,6 +271,9 @@ impl Lexicon {
             _ => None,
         };
         label.facets.extend(bound);
+        if label.substance.as_deref() == Some("KMnO4") {
+            label.facets.extend(self.facet_id("as_kmno4"));
+        }
         let lower = rest.to_lowercase();
         label.percent_word =
             ["percent", "pct", "prozent", "pourcent", "porcentaje", "%"].iter().any(|w| lower.contains(w));
@@ -519,7 +522,9 @@ impl Lexicon {
         }
         let has = |id: &str| roles.contains(id);
         let spec = has("specification") || has("new_value") || new_context;
-        Some(if has("percent_of_new") || (spec && lower.contains('%') && lower.contains("of")) {
+        // "% of new", "% du neuf", "% Neuharz": the sign before the words; behind them it is the unit of new figures.
+        let share = ["%", "pct", "percent", "prozent", "pourcent"].iter().any(|w| lower.starts_with(w));
+        Some(if has("percent_of_new") || (spec && (share || lower.contains('%') && lower.contains("of"))) {
             Role::PercentOfNew
         } else if has("detection_limit") {
             Role::DetectionLimit
