@@ -75,7 +75,7 @@ impl<'a> Reader<'a> {
                 }
                 let rows = self.rows(part, page, &style, &mut next_word, &mut next_line, &mut line_words);
                 state.footnotes.extend(notes::footnotes(page, self.lexicon));
-                self.letterhead(&rows);
+                self.letterhead(&rows, &style);
                 self.page(rows, &style, &mut state);
             }
         }
@@ -85,7 +85,8 @@ impl<'a> Reader<'a> {
     }
 
     /// The laboratory, by the first lines of a page, or by the last where a letter is signed.
-    fn letterhead(&mut self, rows: &[Row]) {
+    fn letterhead(&mut self, rows: &[Row], style: &Style) {
+        self.date_of_letter(rows, style);
         let last = rows.len().saturating_sub(3).max(4);
         for row in rows.iter().take(4).chain(rows.iter().skip(last)) {
             for cell in row.cells.iter().filter(|c| !c.colon && !c.cut && c.typed.is_none()) {
@@ -104,6 +105,48 @@ impl<'a> Reader<'a> {
                     self.scopes.learn(fact, self.lexicon);
                 }
             }
+        }
+    }
+
+    /// A date that stands alone at the head of a report is the report's.
+    fn date_of_letter(&mut self, rows: &[Row], style: &Style) {
+        let figure = |row: &Row| row.cells.iter().any(|c| bands::is_figure_label(c, self.lexicon, style));
+        let head = rows.iter().take_while(|row| !figure(row)).take(8);
+        // A sheet's date column, or a label before it, says otherwise.
+        let alone = |row: &Row, at: usize| {
+            let last = at + 1 == row.cells.len();
+            let labelled = at.checked_sub(1).and_then(|b| row.cells.get(b)).is_some_and(|b| {
+                b.colon || matches!(&b.seen(self.lexicon, style).label.target, Some(Target::Key(_)))
+            });
+            last && !labelled && row.cells.len() <= 3
+        };
+        let mut found: Vec<Fact> = Vec::new();
+        for row in head.filter(|r| r.table.is_none()) {
+            for (at, cell) in row.cells.iter().enumerate() {
+                let dates = crate::value::date::find_dates(&cell.text);
+                let [date] = dates.as_slice() else { continue };
+                let before = cell.text.get(..date.start).unwrap_or_default();
+                let after = cell.text.get(date.end..).unwrap_or_default();
+                // "Elmsford, 12 March 2024"
+                let place = before.split_whitespace().count() <= 2
+                    && before.trim().chars().all(|c| c.is_alphabetic() || matches!(c, ',' | '.' | '-' | ' '))
+                    && !self.lexicon.explains(before);
+                if alone(row, at) && after.trim().is_empty() && (before.trim().is_empty() || place) {
+                    found.push(Fact {
+                        key: "reported_on".into(),
+                        text: cell.text.get(date.start..date.end).unwrap_or_default().to_owned(),
+                        place: cell.place.clone(),
+                        words: cell.words.clone(),
+                        order: style.order(),
+                        trust: Trust::Guessed,
+                    });
+                }
+            }
+        }
+        if let [_] = found.as_slice()
+            && let Some(fact) = found.pop()
+        {
+            self.scopes.learn(fact, self.lexicon);
         }
     }
 

@@ -30,7 +30,7 @@ pub struct Fact {
 /// How a fact was said: the surer statement outweighs the other.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Trust {
-    /// By a sheet's name.
+    /// By a sheet's name, or a date without a word.
     Guessed,
     /// In passing, in a letterhead or a sentence.
     Mentioned,

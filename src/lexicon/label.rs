@@ -125,6 +125,8 @@ pub struct Label {
     pub dose: Option<(f64, Unit)>,
     /// A whole unit stood in the label and the label names a percentage by word.
     pub percent_word: bool,
+    /// What was brought off the resin is named by the liquid that it was found in: "TOC, brine extract".
+    pub eluate: bool,
 }
 
 impl Label {
@@ -249,7 +251,7 @@ impl Lexicon {
     /// Reads a label. `section` holds the facets of the headings that stand above it; its own facets go first.
     pub fn understand(&self, text: &str, section: &[FacetId]) -> Label {
         let mut label = Label::default();
-        let mut rest = strip_numbering(text).to_owned();
+        let mut rest = spell_out(strip_numbering(text));
         take_method(&mut rest, &mut label);
         take_brackets(&mut rest, &mut label, self);
         take_cuts(&mut rest, &mut label);
@@ -344,6 +346,15 @@ impl Lexicon {
                 label.target = self.target_of(&with, label);
             }
         }
+        self.of_eluate(label, &own);
+        // "Total capacity, % of new" is no capacity.
+        let share = label.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Percent) || label.percent_word;
+        if share
+            && (label.has_context("new") || label.has_context("startup"))
+            && matches!(&label.target, Some(Target::Property(id)) if id.ends_with("_capacity"))
+        {
+            label.target = None;
+        }
         if matches!(label.target, Some(Target::Property(_))) {
             for &id in &section {
                 let Some(facet) = self.facet(id) else { continue };
@@ -357,6 +368,25 @@ impl Lexicon {
                     _ => {}
                 }
             }
+        }
+    }
+
+    /// "TOC eluted", "COD of brine extract": organic matter is always found in what was washed off the resin; of other
+    /// substances a unit per litre or kilogram of resin says so.
+    fn of_eluate(&self, label: &mut Label, own: &BTreeSet<FacetId>) {
+        let Some(wash) = self.facet_id("wash") else { return };
+        if label.target.is_some() || !own.contains(&wash) {
+            return;
+        }
+        let mut without = own.clone();
+        without.remove(&wash);
+        let Some(target @ Target::Property(_)) = self.target_of(&without, label) else { return };
+        let of_resin = label.unit.as_ref().is_some_and(|u| u.matter.is_some());
+        if target.id().starts_with("organics_") || of_resin {
+            label.target = Some(target);
+            label.contexts.retain(|c| c != "wash");
+            label.facets.remove(&wash);
+            label.eluate = !of_resin;
         }
     }
 
@@ -389,7 +419,9 @@ impl Lexicon {
         }
         let all = self.kinds(set, |k, _| plain(k));
         let hard = self.kinds(set, |k, soft| plain(k) && !soft);
-        let mut tries = vec![all, hard.clone()];
+        // "Organics as KMnO4": what is counted says which test it was.
+        let counted = self.kinds(set, |k, soft| plain(k) && !soft || k == FacetKind::As);
+        let mut tries = vec![all, hard.clone(), counted];
         if let Some(mean) = self.facet_id("mean") {
             // "Average total capacity": the mean of something that has no mean of its own.
             let mut less = hard.clone();
@@ -599,6 +631,43 @@ pub(crate) fn strip_numbering(text: &str) -> &str {
     };
     let rest = trimmed.get(found.end()..).unwrap_or(trimmed).trim_start();
     if rest.chars().any(char::is_alphabetic) { rest } else { trimmed }
+}
+
+/// "FE_MGKG_DRY": names of columns in exported tables spell units without their strokes.
+fn spell_out(text: &str) -> String {
+    const UNITS: [(&str, &str); 20] = [
+        ("MEQ_ML", "meq/mL"),
+        ("MEQ_G", "meq/g"),
+        ("MG_KG", "mg/kg"),
+        ("MG_L", "mg/L"),
+        ("G_L", "g/L"),
+        ("EQ_L", "eq/L"),
+        ("EQ_KG", "eq/kg"),
+        ("LB_FT3", "lb/ft3"),
+        ("KGR_FT3", "kgr/ft3"),
+        ("MGKG", "mg/kg"),
+        ("MGL", "mg/L"),
+        ("GL", "g/L"),
+        ("EQL", "eq/L"),
+        ("EQKG", "eq/kg"),
+        ("MEQML", "meq/mL"),
+        ("KGRFT3", "kgr/ft3"),
+        ("LBFT3", "lb/ft3"),
+        ("PCT", "%"),
+        ("PPM", "ppm"),
+        ("MM", "mm"),
+    ];
+    if !text.contains('_') || text.contains(' ') || text.chars().any(|c| c.is_lowercase()) {
+        return text.to_owned();
+    }
+    let mut spelt = format!("_{text}_");
+    for (code, unit) in UNITS {
+        if let Some(at) = spelt.find(&format!("_{code}_")) {
+            spelt.replace_range(at..at + code.len() + 2, "_");
+            return format!("{}, {unit}", spelt.replace('_', " ").trim());
+        }
+    }
+    text.to_owned()
 }
 
 /// A test method, as "ASTM D2187 Method B", "DIN 54402", "SOP-12".
@@ -823,7 +892,8 @@ fn take_tail_unit(rest: &mut String, label: &mut Label, lexicon: &Lexicon) {
         }
         let Some(unit) = Unit::parse(tail) else { continue };
         // "Na", "in", "Fe" at the end of a label are words of it.
-        if unit.is_risky_alone() || lexicon.explains(tail) && unit.kind == UnitKind::Ordinary && !tail.contains('/') {
+        let set_off = text.get(..start).is_some_and(|t| t.trim_end().ends_with(','));
+        if unit.is_risky_alone() && !set_off || lexicon.explains(tail) && unit.kind == UnitKind::Ordinary && !tail.contains('/') {
             continue;
         }
         let head = text.get(..start).unwrap_or_default().trim_end().trim_end_matches([',', ';', ':', '/', '-', '–']);

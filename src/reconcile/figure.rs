@@ -132,6 +132,19 @@ fn measurement(figure: Figure, property: &Quantity, lexicon: &Lexicon, record: &
     let mut doubts = text_doubts(&figure);
     let value = &figure.value;
     let found = units(&figure);
+    let of_resin = [
+        value.unit.as_ref(),
+        figure.unit_column.as_ref().and_then(|(_, u)| u.as_ref()),
+        figure.head.as_ref().and_then(|h| h.unit.as_ref()),
+        figure.section_unit.as_ref(),
+    ];
+    if figure.label.eluate && !of_resin.into_iter().flatten().any(|u| u.matter.is_some()) {
+        doubts.push(doubt(
+            "label-uncertain",
+            &figure,
+            format!("\"{}\" may count per litre of what was washed off, and not of resin.", figure.label_text),
+        ));
+    }
     let basis_words = figure.label.basis.clone().or_else(|| figure.head.as_ref().and_then(|h| h.basis.clone()));
     let substance = figure.label.substance.clone().or_else(|| figure.head.as_ref().and_then(|h| h.substance.clone()));
     let form = figure
