@@ -8,7 +8,7 @@ use super::style::Style;
 use crate::document::{Line, Typed};
 use crate::lexicon::{Label, Lexicon, Role};
 use crate::place::Where;
-use crate::quantity::Unit;
+use crate::quantity::{Unit, UnitKind};
 use crate::value::{self, Value, date};
 use std::cell::OnceCell;
 
@@ -35,6 +35,10 @@ pub struct Cell {
     pub cut: bool,
     /// Read by character recognition with this confidence.
     pub recognized: Option<f32>,
+    /// A border that the document draws stands on its left: a tab, a bar.
+    pub hard: bool,
+    /// Reads like a value but names one: "smaller than 0.300 mm" before "0.3 %".
+    pub names: bool,
     seen: OnceCell<Seen>,
 }
 
@@ -135,6 +139,10 @@ fn look(cell: &Cell, lexicon: &Lexicon, style: &Style) -> Seen {
         return seen;
     }
     seen.date = date::parse_date(text);
+    if cell.names {
+        seen.label = lexicon.understand(text, &[]);
+        return seen;
+    }
     if !(seen.date.is_some() && text.chars().filter(|c| c.is_ascii_digit()).count() > 4) {
         seen.value = style.value(text);
     }
@@ -180,6 +188,26 @@ pub fn cut_line(line: &Line, first_word: u32, char_width: f32, lexicon: &Lexicon
     cells
 }
 
+/// A size that bounds, before a share, is no value but the name of one: "smaller than 0.300 mm = 0.3 %".
+pub fn name_bounds(cells: &mut [Cell], lexicon: &Lexicon, style: &Style) {
+    let share = |cell: &Cell| {
+        let value = cell.seen(lexicon, style).value.as_ref().map(|(v, _)| v);
+        value.is_some_and(|v| v.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Percent))
+    };
+    let Some(at) = cells.iter().position(|c| c.letters() > 1) else { return };
+    let next_is_share = cells.get(at + 1).is_some_and(share);
+    let Some(cell) = cells.get_mut(at).filter(|_| next_is_share) else { return };
+    let bound = cell.seen(lexicon, style).value.as_ref().is_some_and(|(v, _)| {
+        (v.bound.is_some() || v.qualifier != crate::record::Qualifier::Equal)
+            && v.unit.as_ref().is_some_and(|u| u.dimension.length == 1 && u.dimension.mass == 0)
+    });
+    if bound && lexicon.understand(&cell.text, &[]).is_clear() {
+        let text = cell.text.clone();
+        *cell = cell.with_text(text);
+        cell.names = true;
+    }
+}
+
 fn clean(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
@@ -217,6 +245,7 @@ fn chunks(line: &Line, first_word: u32, char_width: f32) -> Vec<Vec<Piece>> {
     let limit = if (char_width - 1.0).abs() < 0.01 { 1.5 } else { 1.3 * char_width };
     let mut found: Vec<Vec<Piece>> = Vec::new();
     let mut current: Vec<Piece> = Vec::new();
+    let mut after_bar = false;
     for (at, word) in line.words.iter().enumerate() {
         let id = WordId(first_word.saturating_add(u32::try_from(at).unwrap_or(u32::MAX)));
         let text = word.text.trim();
@@ -226,6 +255,7 @@ fn chunks(line: &Line, first_word: u32, char_width: f32) -> Vec<Vec<Piece>> {
         }
         let bar = matches!(text, "|" | "│" | "┃" | "║" | "¦");
         if bar || is_leader(text) {
+            after_bar |= bar;
             if !current.is_empty() {
                 let mut done = std::mem::take(&mut current);
                 if !bar && let Some(last) = done.last_mut() {
@@ -237,8 +267,9 @@ fn chunks(line: &Line, first_word: u32, char_width: f32) -> Vec<Vec<Piece>> {
             }
             continue;
         }
-        for piece in split_word(word, id) {
+        for (number, mut piece) in split_word(word, id).into_iter().enumerate() {
             let hard = piece.hard;
+            piece.hard |= number == 0 && (word.hard_left || std::mem::take(&mut after_bar));
             if hard && !current.is_empty() {
                 found.push(std::mem::take(&mut current));
             }
@@ -362,6 +393,7 @@ fn cell_of(pieces: &[Piece]) -> Cell {
         place: first.map(|p| p.place.clone()).unwrap_or_default(),
         recognized: pieces.iter().filter_map(|p| p.recognized).min_by(f32::total_cmp),
         colon: last.is_some_and(|p| p.leader),
+        hard: first.is_some_and(|p| p.hard),
         ..Cell::default()
     }
 }

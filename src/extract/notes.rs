@@ -27,6 +27,8 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
         } else {
             " "
         });
+        // Raised marks need no room before them to tell one note from the next.
+        let text = text.replace(" ¹", "   ¹").replace(" ²", "   ²").replace(" ³", "   ³").replace(" †", "   †").replace(" ‡", "   ‡");
         for found in pattern.captures_iter(&text) {
             let (Some(mark), Some(body)) = (found.get(1), found.get(2)) else { continue };
             let facets: Vec<_> = lexicon

@@ -225,7 +225,8 @@ impl<'a> Reader<'a> {
             let whole = line.text();
             let ids: Vec<WordId> = (first..*next_word).map(WordId).collect();
             self.set_aside_furniture(&whole, &ids, line);
-            let cells = cells::cut_line(line, first, page.char_width.max(0.01), self.lexicon, style);
+            let mut cells = cells::cut_line(line, first, page.char_width.max(0.01), self.lexicon, style);
+            cells::name_bounds(&mut cells, self.lexicon, style);
             if in_head && is_mail_head(&whole) {
                 self.ledger.set_aside(&ids, "mail-head");
                 continue;
@@ -485,7 +486,14 @@ impl<'a> Reader<'a> {
                 section_unit: None,
                 footnotes: &state.footnotes,
             };
-            return mentions::learn(&cell.text, &mentions::Origin::of(cell), &mut desk);
+            let learnt = mentions::learn(&cell.text, &mentions::Origin::of(cell), &mut desk);
+            // "B. RESIN (gel strong acid cation, converted to Na form before test)" ends a section on the water.
+            if is_long_heading(&cell.text) {
+                state.section = self.lexicon.heading_facets(&cell.text);
+                state.section_unit = None;
+                return true;
+            }
+            return learnt;
         }
         let text = cell.text.trim();
         let label = self.lexicon.understand(text, &[]);
@@ -577,6 +585,35 @@ impl<'a> Reader<'a> {
         }
         extraction
     }
+}
+
+/// Several figures with their units in one cell, set apart by commas, strokes or semicolons, each with words of its own.
+fn is_list(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
+    if cell.typed.is_some() || cell.text.len() > 400 || !cell.text.contains([',', ';', '/', '|', '·']) {
+        return false;
+    }
+    let found = style.find(&cell.text);
+    let mut last = 0;
+    let mut named = 0;
+    for (located, _) in &found {
+        let before = cell.text.get(last..located.start).unwrap_or_default();
+        let words = before.trim_matches(|c: char| !c.is_alphanumeric() && c != '%');
+        let label = lexicon.understand(words, &[]);
+        let figure = label.target.as_ref().is_some_and(Target::is_figure) && label.unexplained.len() <= 1;
+        named += usize::from(figure && !words.is_empty() && (located.value.unit.is_some() || last > 0));
+        last = located.end;
+    }
+    named >= 2
+}
+
+/// A title of many words: numbered, in capitals, or with most of it in brackets.
+pub fn is_long_heading(text: &str) -> bool {
+    let text = text.trim();
+    let before = text.split('(').next().unwrap_or_default().trim();
+    let numbered = crate::lexicon::strip_numbering(text).len() < text.len();
+    let capitals = before.chars().any(char::is_uppercase) && !before.chars().any(char::is_lowercase);
+    let bracketed = text.contains('(') && before.split_whitespace().count() <= 4;
+    !text.ends_with(['.', ';', ',']) && (capitals || bracketed && numbered || bracketed && text.ends_with(')'))
 }
 
 fn is_mail_head(text: &str) -> bool {
@@ -701,6 +738,10 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
                 [a, b] => b.x0 - a.x1 > 3.0 * row.char_width.max(0.1) && !b.cut,
                 _ => false,
             });
+            // "TVC 1.68 eq/L / WRC 52.0 % / BSD 797 g/L", "freeboard 22 in., bed 36 in. deep": a list is read as a sentence.
+            if row.cells.iter().any(|c| is_list(c, lexicon, style)) {
+                return true;
+            }
             let titled = row.cells.first().is_some_and(|c| match &c.seen(lexicon, style).label.target {
                 // "Summary: the total capacity of 1.61 eq/L shows ..." is read for its figures like any sentence.
                 Some(Target::Key(key)) => c.colon && key != "remark",

@@ -205,9 +205,11 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         .filter(|(l, _)| !dates.iter().any(|d| l.start < d.end && d.start < l.end))
         .map(|(l, other)| Found { start: l.start, end: l.end, value: l.value, other })
         .collect();
+    let found = name_bounds(found, &text);
     if found.is_empty() {
         return;
     }
+    of_state(paragraph, &text, start, desk);
     // The words between two figures belong in part to the one before, in part to the one after.
     let mut segments: Vec<(String, String)> = Vec::new();
     for (at, figure) in found.iter().enumerate() {
@@ -358,6 +360,44 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         }
         last_target = Some((target, index));
     }
+}
+
+/// "<0.3 mm 1.1 %": a size that bounds, before a share, belongs to the words and is no figure.
+fn name_bounds(found: Vec<Found>, text: &str) -> Vec<Found> {
+    let names: Vec<bool> = found
+        .iter()
+        .enumerate()
+        .map(|(at, figure)| {
+            let size = figure.value.unit.as_ref().is_some_and(|u| u.dimension.length == 1 && u.dimension.mass == 0)
+                || figure.value.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Mesh);
+            let bound = figure.value.bound.is_some() || figure.value.qualifier != crate::record::Qualifier::Equal;
+            let next = found.get(at + 1).filter(|n| {
+                n.value.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Percent)
+                    && text.get(figure.end..n.start).is_some_and(|t| t.trim().len() <= 4)
+            });
+            size && bound && next.is_some()
+        })
+        .collect();
+    found.into_iter().zip(names).filter(|(_, names)| !names).map(|(f, _)| f).collect()
+}
+
+/// "As received, the resin held ...", "After cleaning, the capacity was ...": the state that a sentence begins with.
+fn of_state(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
+    let Some((clause, _)) = text.split_once(',') else { return };
+    let label = desk.lexicon.understand(clause.trim(), &[]);
+    let Some(state) = label.state.filter(|s| matches!(s.as_str(), "as-received" | "after-cleaning")) else { return };
+    if label.unexplained.len() > 1 || clause.split_whitespace().count() > 6 {
+        return;
+    }
+    let fact = Fact {
+        key: "condition".into(),
+        text: state,
+        place: paragraph.place(start),
+        words: Vec::new(),
+        order: None,
+        trust: Trust::Stated,
+    };
+    desk.scopes.learn(fact, desk.lexicon);
 }
 
 fn spec_word(text: &str, lexicon: &Lexicon) -> bool {

@@ -192,7 +192,19 @@ impl Scopes {
                     None => !draft.figures.is_empty() && draft.has_identity() && IDENTITY.contains(&fact.key.as_str()),
                 });
             if starts_new {
+                // The same sample after a cleaning keeps its name, its vessel and its dates.
+                let kept: Vec<Fact> = match fact.key.as_str() {
+                    "condition" => self.current.and_then(|at| self.drafts.get(at)).map(|d| d.facts.clone()),
+                    _ => None,
+                }
+                .unwrap_or_default();
                 self.current = None;
+                let draft = self.open();
+                draft.learn(fact);
+                for known in kept {
+                    draft.learn(known);
+                }
+                return;
             }
             self.open().learn(fact);
             return;

@@ -128,6 +128,11 @@ fn join_heads(heads: &[Row], spans: &[Span]) -> Vec<Head> {
         for (cell, columns) in assign(row, spans) {
             for at in columns {
                 if let Some(head) = joined.get_mut(at) {
+                    // "Freeboard" over "in": set off, the unit is no word of the label.
+                    let unit = !head.text.is_empty() && Unit::parse(&cell.text).is_some();
+                    if unit {
+                        head.text.push(',');
+                    }
                     if !head.text.is_empty() {
                         head.text.push(' ');
                     }
@@ -301,10 +306,15 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
         }
         if row.cells.len() == 1
             && let Some(cell) = row.cells.first()
-            && cell.word_count() <= 8
+            && (cell.word_count() <= 8 || super::page::is_long_heading(&cell.text))
             && cell.seen(lexicon, style).value.is_none()
         {
             group = lexicon.heading_facets(&cell.text);
+            // "RESIN" under figures of the water: what its section said of the water no longer holds.
+            if lexicon.facet_id("resin").is_some_and(|r| lexicon.understand(&cell.text, &[]).facets.contains(&r)) {
+                let context = |id: &FacetId| lexicon.facet(*id).is_some_and(|f| f.kind == FacetKind::Context);
+                desk.section.retain(|id| !context(id));
+            }
             names_sample(cell, desk);
             continue;
         }
@@ -1455,7 +1465,9 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
         _ => {}
     }
     doubts.extend(recognized(cell, label.target.as_ref()));
-    if value.blank_grouped && desk.style.decimal() != Some(crate::value::Decimal::Comma) {
+    // Between hard borders, or beside a unit of its own, a blank can only be one between thousands.
+    let bordered = cell.place.cell.is_some() || cell.place.column.is_some() || cell.hard;
+    if value.blank_grouped && !bordered && desk.style.decimal() != Some(crate::value::Decimal::Comma) {
         doubts.push(Doubt::new(
             "blank-grouped",
             label.target.as_ref().map(Target::id),

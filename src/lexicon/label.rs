@@ -455,7 +455,7 @@ impl Lexicon {
         label
             .cut
             .as_ref()
-            .is_some_and(|cut| cut.above && cut.unit.dimension.mass == 1 && (cut.value - 200.0).abs() < 0.5)
+            .is_some_and(|cut| !cut.below && cut.unit.dimension.mass == 1 && (cut.value - 200.0).abs() < 0.5)
     }
 
     /// Facets of a heading, for the labels under it.
@@ -761,7 +761,7 @@ pub(crate) fn bead_count(text: &str) -> Option<u32> {
     static COUNT: OnceLock<Option<Regex>> = OnceLock::new();
     let p = pattern(
         &COUNT,
-        r"(?i)^(?:(?:n|of|based on|aus|sur|sobre|count(?:ed)?)\s*[=:]?\s*(\d{2,5})(?:\s*(?:beads?|counted|kugeln|perlen|billes|perlas|esferas|gez[aä]hlt|compt[ée]es|contadas))?|(\d{2,5})\s*(?:beads?|kugeln|perlen|billes|perlas|esferas)(?:\s+\w+)?)$",
+        r"(?i)^(?:(?:n|of|based on|aus|sur|sobre|count(?:ed)?)\s*[=:]?\s*(\d{2,5})(?:\s*(?:beads?|counted|kugeln|perlen|billes|perlas|esferas|gez[aä]hlt|compt[ée]es|contadas))?|(\d{2,5})\s*(?:beads?|kugeln|perlen|billes|perlas|esferas|counted|gez[aä]hlt|ausgez[aä]hlt|compt[ée]es|contadas)(?:\s+\w+)?)$",
     )?;
     let found = p.captures(text.trim())?;
     found.get(1).or_else(|| found.get(2))?.as_str().parse().ok()
@@ -785,6 +785,7 @@ fn set_unit(label: &mut Label, unit: Unit) {
 /// Figures inside a label: a sieve, a load, a dose.
 fn take_cuts(rest: &mut String, label: &mut Label) {
     static MESH: OnceLock<Option<Regex>> = OnceLock::new();
+    static MESH_AGAIN: OnceLock<Option<Regex>> = OnceLock::new();
     if let Some(found) = pattern(
         &MESH,
         r"(?i)(?P<sign>[-+<>−–]\s*)?(?:(?:u\.?s\.?\s*)?(?:no\.?|nr\.?|n°|#|mesh|tamiz|sieb|tamis)\s*|(?:u\.?s\.?\s+))?(?P<mesh>\d{1,3})\s*(?:u\.?s\.?\s*)?(?:mesh|maschen)|(?P<sign2>[-+<>−–]\s*)?(?:u\.?s\.?\s*)?(?:(?:sieve|mesh|screen|tamiz|sieb|tamis)\s*(?:no\.?|nr\.?|n°|#)?\s*|(?:no\.?|#)\s*)(?P<mesh2>\d{1,3})\b",
@@ -807,6 +808,16 @@ fn take_cuts(rest: &mut String, label: &mut Label) {
             let range = whole.range();
             rest.replace_range(range, " ");
         }
+    }
+    // "Passing 50 mesh (0.300 mm)": the opening stood in its brackets, and the mesh names it again.
+    if label.cut.as_ref().is_some_and(|c| c.unit.kind != UnitKind::Mesh)
+        && let Some(found) = pattern(&MESH_AGAIN, r"(?i)\b(?:no\.?\s*)?(?P<mesh>\d{1,3})\s*(?:mesh|maschen)\b").and_then(|p| p.captures(rest))
+        && let (Some(whole), Some(mesh)) = (found.get(0), found.name("mesh").and_then(|m| m.as_str().parse::<f64>().ok()))
+        && let (Some(a), Some(b)) = (mesh_opening_mm(mesh), label.cut.as_ref().and_then(Cut::opening_mm))
+        && (a - b).abs() < 0.02 * b
+    {
+        let range = whole.range();
+        rest.replace_range(range, " sieve ");
     }
     let mut spans: Vec<(usize, usize)> = Vec::new();
     for located in value::find(rest, guess_decimal(rest)) {
@@ -893,7 +904,8 @@ fn take_tail_unit(rest: &mut String, label: &mut Label, lexicon: &Lexicon) {
         let Some(unit) = Unit::parse(tail) else { continue };
         // "Na", "in", "Fe" at the end of a label are words of it.
         let set_off = text.get(..start).is_some_and(|t| t.trim_end().ends_with(','));
-        if unit.is_risky_alone() && !set_off || lexicon.explains(tail) && unit.kind == UnitKind::Ordinary && !tail.contains('/') {
+        let word = lexicon.explains(tail) && unit.kind == UnitKind::Ordinary && !tail.contains('/');
+        if (unit.is_risky_alone() || word) && !set_off {
             continue;
         }
         let head = text.get(..start).unwrap_or_default().trim_end().trim_end_matches([',', ';', ':', '/', '-', '–']);

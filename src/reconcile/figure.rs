@@ -99,7 +99,8 @@ fn doubt(code: &str, figure: &Figure, text: impl Into<String>) -> Doubt {
 /// Doubts that lie in the printed text itself.
 fn text_doubts(figure: &Figure) -> Vec<Doubt> {
     let mut doubts = figure.doubts.clone();
-    if figure.value.bound.is_some() {
+    // In a column that holds results, "≤ 50" is one; alone it may be the limit.
+    if figure.value.bound.is_some() && figure.head.is_none() {
         doubts.push(doubt(
             "limit-as-result",
             figure,
