@@ -191,15 +191,17 @@ pub fn cut_line(line: &Line, first_word: u32, char_width: f32, lexicon: &Lexicon
 /// A size that bounds, before a share, is no value but the name of one: "smaller than 0.300 mm = 0.3 %".
 pub fn name_bounds(cells: &mut [Cell], lexicon: &Lexicon, style: &Style) {
     let share = |cell: &Cell| {
-        let value = cell.seen(lexicon, style).value.as_ref().map(|(v, _)| v);
+        let seen = cell.seen(lexicon, style);
+        let value = seen.value.as_ref().map(|(v, _)| v);
         value.is_some_and(|v| v.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Percent))
+            || seen.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Percent)
     };
     let Some(at) = cells.iter().position(|c| c.letters() > 1) else { return };
-    let next_is_share = cells.get(at + 1).is_some_and(share);
-    let Some(cell) = cells.get_mut(at).filter(|_| next_is_share) else { return };
+    let is_share = cells.iter().skip(at + 1).any(share);
+    let Some(cell) = cells.get_mut(at).filter(|_| is_share) else { return };
     let bound = cell.seen(lexicon, style).value.as_ref().is_some_and(|(v, _)| {
-        (v.bound.is_some() || v.qualifier != crate::record::Qualifier::Equal)
-            && v.unit.as_ref().is_some_and(|u| u.dimension.length == 1 && u.dimension.mass == 0)
+        let plain = |u: &Unit| u.dimension.length + u.dimension.mass == 1 && u.dimension.amount == 0;
+        (v.bound.is_some() || v.qualifier != crate::record::Qualifier::Equal) && v.unit.as_ref().is_some_and(plain)
     });
     if bound && lexicon.understand(&cell.text, &[]).is_clear() {
         let text = cell.text.clone();

@@ -124,7 +124,8 @@ pub fn apply(notes: &[General], drafts: &mut [Draft], lexicon: &Lexicon) {
         let part = draft.part;
         for figure in &mut draft.figures {
             let Some(Target::Property(id)) = &figure.label.target else { continue };
-            if figure.label.basis.is_some() {
+            let by_head = figure.head.as_ref().is_some_and(|h| h.basis.is_some());
+            if figure.label.basis.is_some() || by_head {
                 continue;
             }
             let Some(property) = lexicon.property(id) else { continue };

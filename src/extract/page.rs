@@ -63,7 +63,7 @@ impl<'a> Reader<'a> {
             };
             for page in &part.pages {
                 if sheets || page.name.is_some() {
-                    self.scopes.close();
+                    self.scopes.start_sheet(None);
                     state = PageState {
                         carried: None,
                         pending: Vec::new(),
@@ -164,7 +164,7 @@ impl<'a> Reader<'a> {
         if vessel || several && label.target.is_none() && self.lexicon.role(name).is_none() {
             let fact = Fact { key: "vessel".into(), text: name.to_string(), trust: Trust::Guessed, ..Fact::default() };
             if vessel || label.facets.is_empty() && name.chars().any(|c| c.is_ascii_digit()) {
-                self.scopes.learn(fact, self.lexicon);
+                self.scopes.start_sheet(Some(fact));
             }
         }
     }

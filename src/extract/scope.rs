@@ -56,6 +56,8 @@ pub struct Draft {
     pub report: usize,
     /// Part of the file that it was found in.
     pub part: usize,
+    /// Page or sheet that it was found on, counted over the file.
+    pub page: usize,
     /// An earlier result printed beside this one.
     pub previous: bool,
     /// First and last line with a figure of it.
@@ -97,6 +99,8 @@ pub struct Scopes {
     pub shared: Vec<Vec<Fact>>,
     current: Option<usize>,
     part: usize,
+    page: usize,
+    sheet: Option<Fact>,
 }
 
 impl Scopes {
@@ -104,6 +108,18 @@ impl Scopes {
     pub fn start_part(&mut self, part: usize) {
         self.part = part;
         self.close();
+    }
+
+    /// Starts a sheet whose name may be that of a vessel.
+    pub fn start_sheet(&mut self, name: Option<Fact>) {
+        self.close();
+        self.page += 1;
+        self.sheet = name;
+    }
+
+    fn new_draft(&self, report: usize, previous: bool) -> Draft {
+        let facts = self.sheet.iter().cloned().collect();
+        Draft { report, part: self.part, page: self.page, previous, facts, ..Draft::default() }
     }
 
     /// Closes the open sample; facts of one that has no figures hold for what follows.
@@ -160,7 +176,7 @@ impl Scopes {
         let at = match self.current.filter(|&at| at < self.drafts.len()) {
             Some(at) => at,
             None => {
-                self.drafts.push(Draft { report, part: self.part, ..Draft::default() });
+                self.drafts.push(self.new_draft(report, false));
                 self.drafts.len() - 1
             }
         };
@@ -222,7 +238,10 @@ impl Scopes {
         let differs = known.as_ref().is_some_and(|k| *k != folded);
         if differs && fact.key == "report_number" && self.report_has_figures() {
             self.current = None;
-            self.shared.push(vec![fact]);
+            // Another report of the same file is the same laboratory's, until it says otherwise.
+            let laboratory = self.shared.last().and_then(|s| s.iter().find(|f| f.key == "laboratory")).cloned();
+            let laboratory = laboratory.map(|f| Fact { trust: Trust::Guessed, ..f });
+            self.shared.push(std::iter::once(fact).chain(laboratory).collect());
             return;
         }
         // A site, resin or date printed after a sample's name is that sample's, once another sample has been seen.
@@ -260,10 +279,13 @@ impl Scopes {
             common > 0 && draft.previous == previous
         };
         let part = self.part;
+        // Two sheets with a column of one day each are two beds; a name is one wherever it stands.
+        let page = self.page;
+        let named = facts.iter().any(|f| IDENTITY.contains(&f.key.as_str()));
         if let Some(at) = self
             .drafts
             .iter()
-            .position(|d| d.report == report && d.part == part && matches(d) && (!d.figures.is_empty() || alone))
+            .position(|d| d.report == report && d.part == part && (named || d.page == page) && matches(d) && (!d.figures.is_empty() || alone))
         {
             if alone && !previous {
                 self.current = Some(at);
@@ -293,7 +315,7 @@ impl Scopes {
                 .and_then(|at| self.drafts.get(at))
                 .map(|d| d.facts.iter().filter(kept).cloned().collect())
                 .unwrap_or_default();
-            let mut draft = Draft { report, part, previous, ..Draft::default() };
+            let mut draft = self.new_draft(report, previous);
             for fact in facts.iter().cloned().chain(of_bed) {
                 draft.learn(fact);
             }
@@ -307,7 +329,7 @@ impl Scopes {
             self.current = None;
             self.give_to_report(at);
         }
-        let mut draft = Draft { report, part, previous, ..Draft::default() };
+        let mut draft = self.new_draft(report, previous);
         for fact in facts {
             draft.learn(fact.clone());
         }

@@ -65,6 +65,8 @@ struct Column {
     replicate: bool,
     named: bool,
     unsure: bool,
+    /// Its head says that it holds the result.
+    is_result: bool,
     /// Its head says of what the figures are ("dry basis", "result") and names no sample.
     describes: bool,
 }
@@ -381,6 +383,7 @@ fn describe(spans: &[Span], heads: &[&Row], body: &[&Row], desk: &Desk<'_>) -> V
                 replicate: false,
                 named: false,
                 unsure: false,
+                is_result: false,
                 describes: false,
             };
             if Some(at) == label_at {
@@ -496,15 +499,15 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         Some(Role::DetectionLimit) => Holds::Detection,
         Some(Role::Deviation) => Holds::Deviation,
         Some(Role::Parameter) if values == 0 => Holds::Words,
-        // "Metric" over figures is no name of a property.
-        Some(Role::Parameter) => Holds::Value,
+        // "Metric" over figures is no name of a property; "Item" over 1, 2, 3 counts them.
+        Some(Role::Parameter) if fold(text) == "metric" => Holds::Value,
         Some(role) => Holds::Other(role),
         None if new || names_limits(text, &label, lexicon) => Holds::Reference(Role::Specification),
         None => {
             if matches!(&label.target, Some(Target::Key(key)) if key == "remark") {
                 Holds::Other(Role::Rating)
             } else if let Some(Target::Key(key)) = &label.target
-                && values == 0
+                && (values == 0 || names_by_number(key, &cells, lexicon, style))
                 && label.is_clear()
             {
                 Holds::Fact(key.clone())
@@ -516,7 +519,8 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         }
     };
     if column.holds == Holds::Value {
-        column.describes = matches!(role, Some(Role::Result)) || only_describes(&label, lexicon);
+        column.is_result = matches!(role, Some(Role::Result));
+        column.describes = column.is_result || only_describes(&label, lexicon);
         if !column.describes || matches!(role, Some(Role::Result)) {
             column.facts = head_facts(head, desk);
         }
@@ -524,10 +528,29 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
     column.head = Some(label);
 }
 
+/// Samples named by numbers: whole ones, each on several rows.
+fn names_by_number(key: &str, cells: &[&Cell], lexicon: &Lexicon, style: &Style) -> bool {
+    let whole = |c: &&Cell| {
+        c.text.chars().all(|c| c.is_ascii_digit())
+            && c.seen(lexicon, style).value.as_ref().is_some_and(|(v, _)| v.unit.is_none())
+    };
+    let mut names: Vec<&str> = cells.iter().map(|c| c.text.as_str()).collect();
+    let all = names.len();
+    names.sort_unstable();
+    names.dedup();
+    matches!(key, "sample_id" | "vessel" | "report_number") && cells.iter().all(whole) && (names.len() < all || all == 1)
+}
+
 /// "dry", "Trockenmasse", "wet volume": a basis and nothing else.
 fn names_basis(text: &str, lexicon: &Lexicon) -> bool {
     let label = lexicon.understand(text, &[]);
     label.basis.is_some() && label.unexplained.is_empty() && label.target.is_none() && !text.contains(['/', '%'])
+}
+
+/// "on the dry resin": a remark that is a basis and nothing else.
+fn says_basis(cell: &Cell, lexicon: &Lexicon) -> bool {
+    let label = lexicon.understand(&cell.text, &[]);
+    label.basis.is_some() && label.unexplained.is_empty() && label.loose_numbers.is_empty()
 }
 
 /// "Supplier's specification", "Plant limits": a word of the head says it, whatever stands beside it.
@@ -690,12 +713,29 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
         }
     }
     if has("vessel") && (named || rest.split_whitespace().count() >= 1) {
-        fact("vessel", &rest);
+        fact("vessel", vessel_part(&rest, lexicon));
     } else if named || !label.facets.is_empty() {
         let stripped = strip_sample_word(&rest, lexicon);
         fact("sample_id", &stripped);
     }
     facts
+}
+
+/// "Softener East - resin trend", "Resin history, softener 1": the part of a title that names the vessel.
+fn vessel_part<'t>(text: &'t str, lexicon: &Lexicon) -> &'t str {
+    let (Some(vessel), Some(resin)) = (lexicon.facet_id("vessel"), lexicon.facet_id("resin")) else { return text };
+    for separator in [" - ", " – ", " — ", ", ", ": "] {
+        let Some((a, b)) = text.split_once(separator) else { continue };
+        let (left, right) = (lexicon.understand(a, &[]), lexicon.understand(b, &[]));
+        let (in_left, in_right) = (left.facets.contains(&vessel), right.facets.contains(&vessel));
+        if in_left && !in_right && right.facets.contains(&resin) {
+            return a;
+        }
+        if in_right && !in_left && left.facets.contains(&resin) {
+            return b;
+        }
+    }
+    text
 }
 
 /// "Sample V2-core" is named V2-core; "Sample 3" is named by both words where nothing else is left.
@@ -833,6 +873,16 @@ fn settle(columns: &mut [Column], body: &[&Row], desk: &Desk<'_>) {
         }
     }
     let has_result = columns.iter().any(|c| c.holds == Holds::Value && !c.unsure && !c.previous);
+    let results = columns.iter().filter(|c| c.holds == Holds::Value && c.is_result).count();
+    if results == 1 {
+        // "k", "Charge": beside the one column headed as the result, a word that says nothing names no sample.
+        for column in columns.iter_mut().filter(|c| c.holds == Holds::Value && !c.is_result) {
+            let named = column.facts.iter().any(|f| f.key != "sample_id" || f.text.chars().any(|c| c.is_ascii_digit()));
+            if !named && !column.previous && !column.mean && !column.replicate && !column.describes {
+                column.holds = Holds::Other(Role::Rating);
+            }
+        }
+    }
     if has_result {
         // Beside a named result, a column without a head is no sample.
         for column in columns.iter_mut().filter(|c| c.unsure) {
@@ -1003,6 +1053,13 @@ pub fn take_fact(
     if key == "analysed_on" {
         return;
     }
+    // "Bericht vom: 27.11.2024", "Probe vom: 12.11.2024"
+    let dated = crate::value::date::parse_date(text).is_some_and(|d| d.start == 0 && d.end >= text.trim_end().len());
+    let key = match key {
+        "report_number" if dated => "reported_on",
+        "sample_id" if dated => "sampled_on",
+        _ => key,
+    };
     // "Resin analysis report: Report No. TR-24817"
     let again = mentions::find(text, desk.lexicon).into_iter().find(|m| m.key == key && matches!(key, "report_number" | "sample_id"));
     let text = again.and_then(|m| text.get(m.start..)).unwrap_or(text);
@@ -1264,6 +1321,9 @@ fn place_cell<'c>(
             desk.ledger.read(&cell.words);
             around.deviation = value;
         }
+        Some(Holds::Other(Role::Rating) | Holds::Words) if value.is_none() && says_basis(cell, lexicon) => {
+            around.basis = lexicon.understand(&cell.text, &[]).basis;
+        }
         Some(Holds::Other(role)) => desk.ledger.set_aside(
             &cell.words,
             match role {
@@ -1325,7 +1385,21 @@ fn row_facts(row: &Row, columns: &[Column], spans: &[Span], desk: &mut Desk<'_>)
     for cell in &row.cells {
         let Some(at) = bands::over(cell, spans, 0.0).first().copied() else { continue };
         let Some(Column { holds: Holds::Fact(key), .. }) = columns.get(at) else { continue };
-        let key = if key == "reported_on" { "sampled_on".to_owned() } else { key.clone() };
+        let mut key = if key == "reported_on" { "sampled_on".to_owned() } else { key.clone() };
+        let label = desk.lexicon.understand(&cell.text, &[]);
+        let vessel = desk.lexicon.facet_id("vessel").is_some_and(|v| label.facets.contains(&v));
+        if matches!(key.as_str(), "position" | "site" | "sample_id") && (vessel || label.position.is_some()) {
+            // "Softener North - core", "AB-2 / middle": a name and a place in one.
+            let named = name_facts(cell, &cell.text, desk);
+            if !named.is_empty() && (key != "sample_id" || named.len() > 1) {
+                desk.ledger.set_aside(&cell.words, reason(&key));
+                facts.extend(named);
+                continue;
+            }
+            if vessel {
+                key = "vessel".to_owned();
+            }
+        }
         desk.ledger.set_aside(&cell.words, reason(&key));
         facts.push(Fact {
             key,

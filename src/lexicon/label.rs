@@ -280,7 +280,30 @@ impl Lexicon {
         label.percent_word =
             ["percent", "pct", "prozent", "pourcent", "porcentaje", "%"].iter().any(|w| lower.contains(w));
         self.resolve(&mut label, section);
+        self.in_or_out(&mut label, &rest);
         label
+    }
+
+    /// "Iron in", "Hardness out": at the inlet or outlet, where what is measured can be in the water.
+    fn in_or_out(&self, label: &mut Label, text: &str) {
+        let last = text.split_whitespace().next_back().unwrap_or_default().to_lowercase();
+        let context = match last.as_str() {
+            "in" | "inlet" => "feed",
+            "out" => "outlet",
+            _ => return,
+        };
+        let only_out = label.unexplained.iter().all(|w| w.eq_ignore_ascii_case("out"));
+        if label.unit.is_some() || text.split_whitespace().count() < 2 || !only_out || !label.contexts.is_empty() {
+            return;
+        }
+        let mut with = label.facets.clone();
+        with.extend(self.facet_id(context));
+        if let Some(target @ Target::Field(_)) = self.target_of(&with, label) {
+            label.target = Some(target);
+            label.facets = with;
+            label.contexts.push(context.to_owned());
+            label.unexplained.clear();
+        }
     }
 
     fn sort_facets(&self, facets: &[FacetId], label: &mut Label) {
@@ -492,6 +515,14 @@ impl Lexicon {
 
     /// What a column or row head says that the column holds; none if a word of it is not a role's.
     pub fn role(&self, text: &str) -> Option<Role> {
+        // "1. Bestimmung", "2nd result": one of several determinations.
+        let counted = text.trim().strip_prefix(['1', '2', '3', '4', '5', '6']).and_then(|t| {
+            let t = t.trim_start_matches(|c: char| c.is_alphabetic() && !c.is_uppercase());
+            t.strip_prefix(['.', ' ', 'º', 'ª', '°']).map(str::trim)
+        });
+        if counted.is_some_and(|t| matches!(self.role(t), Some(Role::Parameter | Role::Result | Role::Replicate))) {
+            return Some(Role::Replicate);
+        }
         let mut scratch = Label::default();
         let mut rest = strip_numbering(text).to_owned();
         let lower = rest.trim().to_lowercase();

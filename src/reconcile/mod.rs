@@ -72,6 +72,13 @@ fn same_sample(a: &Draft, b: &Draft, both_alone: bool) -> bool {
         return false;
     }
     let text = |draft: &Draft, key: &str| draft.fact(key).filter(|f| f.trust == Trust::Stated).map(|f| fold(&f.text));
+    // The names of two sheets tell two beds apart.
+    let sheet = |draft: &Draft| draft.fact("vessel").filter(|f| f.trust == Trust::Guessed).map(|f| fold(&f.text));
+    if let (Some(x), Some(y)) = (sheet(a), sheet(b))
+        && x != y
+    {
+        return false;
+    }
     let mut common = 0;
     for key in ["sample_id", "vessel", "position", "sampled_on", "condition"] {
         match (text(a, key), text(b, key)) {
