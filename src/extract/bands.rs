@@ -156,8 +156,69 @@ pub fn is_figure_label(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
     is_label(cell, lexicon, style) && cell.seen(lexicon, style).label.target.as_ref().is_some_and(Target::is_figure)
 }
 
+/// Splits a sheet's band at columns that are empty all the way down, where what stands right of them has labels or
+/// sieves of its own.
+fn split_at_gap(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
+    let right_end = rows.iter().flat_map(|r| &r.cells).map(|c| c.x1).fold(0.0, f32::max);
+    let filled = |at: f32| rows.iter().any(|r| r.cells.len() > 1 && r.cells.iter().any(|c| c.overlap(at, at + 1.0) > 0.0));
+    let sieve = lexicon.facet_id("sieve");
+    let mut at = 1.0;
+    while at + 1.0 < right_end {
+        if !filled(at) && filled(at - 1.0) {
+            let left = rows.iter().filter(|r| r.cells.iter().any(|c| c.x0 < at)).count();
+            let first: Vec<&Cell> = rows.iter().filter_map(|r| r.cells.iter().find(|c| c.x0 > at)).collect();
+            let labels = first.iter().filter(|c| is_label(c, lexicon, style) || c.colon).count();
+            let sieves = first.first().is_some_and(|c| {
+                sieve.is_some_and(|s| c.seen(lexicon, style).label.facets.contains(&s))
+            });
+            if left >= 2 && first.len() >= 2 && (labels >= 2 || sieves) {
+                return Some(at);
+            }
+        }
+        at += 1.0;
+    }
+    None
+}
+
+fn part_at(rows: Vec<Row>, edge: f32) -> (Vec<Row>, Vec<Row>) {
+    let mut left = Vec::new();
+    let mut right = Vec::new();
+    for row in rows {
+        let (a, b): (Vec<Cell>, Vec<Cell>) = row.cells.iter().cloned().partition(|c| c.x0 < edge);
+        if !b.is_empty() {
+            right.push(Row { cells: b, gap: if right.is_empty() { row.gap } else { 0 }, ..row.clone() });
+        }
+        if !a.is_empty() {
+            left.push(Row { cells: a, ..row });
+        }
+    }
+    (left, right)
+}
+
+/// Where a sieve table begins right of the results.
+fn sieve_edge(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
+    let sieve = lexicon.facet_id("sieve")?;
+    let head = rows.iter().find(|r| r.cells.len() >= 3)?;
+    let at = head.cells.iter().skip(1).position(|c| {
+        let label = &c.seen(lexicon, style).label;
+        label.facets.contains(&sieve) && label.target.is_none()
+    })? + 1;
+    let edge = head.cells.get(at)?.x0 - 0.6 * head.char_width.max(0.01);
+    let left = rows.iter().filter(|r| r.cells.iter().any(|c| c.x0 < edge && is_figure_label(c, lexicon, style))).count();
+    let crossing = rows.iter().flat_map(|r| &r.cells).filter(|c| c.x0 < edge && c.x1 > edge + 0.02).count();
+    (left >= 2 && crossing == 0).then_some(edge)
+}
+
 /// Splits a band whose right half is a second stack of labels ("sample details left, results right").
 pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<Row>> {
+    let hard = rows.iter().all(|r| r.table.is_some());
+    let gap = if hard { split_at_gap(&rows, lexicon, style) } else { None };
+    if let Some(edge) = gap.or_else(|| sieve_edge(&rows, lexicon, style)) {
+        let (left, right) = part_at(rows, edge);
+        let mut all = split_sides(left, lexicon, style);
+        all.extend(split_sides(right, lexicon, style));
+        return all;
+    }
     let mut starts: Vec<f32> = Vec::new();
     for row in &rows {
         let mut filled = false;
@@ -196,17 +257,7 @@ pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<
     if crossing > 1 {
         return vec![rows];
     }
-    let mut left = Vec::new();
-    let mut right = Vec::new();
-    for row in rows {
-        let (a, b): (Vec<Cell>, Vec<Cell>) = row.cells.iter().cloned().partition(|c| c.x0 < edge);
-        if !b.is_empty() {
-            right.push(Row { cells: b, gap: if right.is_empty() { row.gap } else { 0 }, ..row.clone() });
-        }
-        if !a.is_empty() {
-            left.push(Row { cells: a, ..row });
-        }
-    }
+    let (left, right) = part_at(rows, edge);
     let mut all = split_sides(left, lexicon, style);
     all.extend(split_sides(right, lexicon, style));
     all

@@ -10,7 +10,7 @@ use super::scope::{Fact, Scopes, Trust};
 use super::style::Style;
 use super::{Figure, ReferenceText};
 use crate::lexicon::{FacetId, FacetKind, Label, Lexicon, Role, Target, fold};
-use crate::quantity::Unit;
+use crate::quantity::{Matter, Unit};
 use crate::record::{Doubt, Qualifier};
 use regex::Regex;
 use std::sync::OnceLock;
@@ -275,7 +275,15 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
     }
     let first = rows.iter().position(|r| figure_row(r, lexicon, style)).unwrap_or(0);
     let spans = bands::columns(&body);
-    let heads: Vec<&Row> = rows.iter().take(first).filter(|r| is_head_row(r, lexicon, style)).collect();
+    // Heads stand right above the figures; facts further up have labels of their own.
+    let mut heads: Vec<&Row> = rows
+        .iter()
+        .take(first)
+        .rev()
+        .take_while(|r| r.cells.len() == 1 || is_head_row(r, lexicon, style))
+        .filter(|r| is_head_row(r, lexicon, style))
+        .collect();
+    heads.reverse();
     let mut columns = describe(&spans, &heads, &body, desk);
     attribute_rows(rows, &mut columns, desk);
     let has_heads = columns.iter().any(|c| c.named || !c.facts.is_empty());
@@ -359,7 +367,12 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
         let seen = c.seen(lexicon, style);
         seen.value.as_ref().is_some_and(|(v, _)| v.unit.is_some() || v.qualifier != Qualifier::Equal)
     });
-    values.count() == 0
+    // "pH 7.3": a word that nothing explains and its figure head no columns.
+    let pair = match row.cells.as_slice() {
+        [_, value] => value.seen(lexicon, style).value.is_some() && crate::value::date::parse_date(&value.text).is_none(),
+        _ => false,
+    };
+    values.count() == 0 && !pair
 }
 
 fn describe(spans: &[Span], heads: &[&Row], body: &[&Row], desk: &Desk<'_>) -> Vec<Column> {
@@ -447,6 +460,19 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
     let text = head.text.trim();
     column.named = !text.is_empty();
     let mut label = lexicon.understand(text, &[]);
+    // A head that is a unit and nothing else.
+    if label.unit.is_none()
+        && let Some(unit) = head.cells.iter().find_map(|c| Unit::parse(&c.text)).or_else(|| Unit::parse(text))
+    {
+        label.basis = label.basis.take().or_else(|| {
+            unit.matter.map(|m| match m {
+                Matter::Dry => "dry_mass".to_owned(),
+                Matter::Wet => "wet_mass".to_owned(),
+                Matter::Resin(_) => "volume".to_owned(),
+            })
+        });
+        label.unit = Some(unit);
+    }
     match text.to_lowercase().as_str() {
         "in" | "inlet" => label.contexts.push("feed".to_owned()),
         "out" | "outlet" => label.contexts.push("outlet".to_owned()),
