@@ -475,6 +475,12 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
             if before.is_empty() {
                 break;
             }
+            // "strong acid cation, 10 % DVB gel", "mean of 30 beads": no label and its figure.
+            let resin = crate::lexicon::class_words_in(&text).is_some_and(|(from, to)| from < located.end && located.start < to);
+            let counted = located.value.unit.as_ref().is_some_and(|u| u.dimension.bead == 1 && u.dimension.mass == 0);
+            if resin || counted {
+                continue;
+            }
             let label = lexicon.understand(before, &[]);
             if !(label.is_clear() && label.target.as_ref().is_some_and(crate::lexicon::Target::is_figure)) {
                 continue;

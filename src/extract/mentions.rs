@@ -40,7 +40,60 @@ pub fn find(text: &str, lexicon: &Lexicon) -> Vec<Mention> {
     if let Some((start, end)) = class_words_in(text) {
         found.push(Mention { key: "resin".into(), start, end, from: start });
     }
+    found.extend(core(text, &list, lexicon));
+    found.extend(form(text, &list, lexicon));
     found
+}
+
+/// "the core that you pulled": a core sample.
+fn core(text: &str, list: &[Word], lexicon: &Lexicon) -> Option<Mention> {
+    let word = list.iter().find(|w| {
+        let label = lexicon.understand(text.get(w.start..w.end).unwrap_or_default(), &[]);
+        matches!(label.position.as_deref(), Some("core" | "composite")) && label.unexplained.is_empty()
+    })?;
+    Some(Mention { key: "position".into(), start: word.start, end: word.end, from: word.start })
+}
+
+/// "converted to the sodium form", "in der Natriumform geprüft": the form that the resin was tested in.
+fn form(text: &str, list: &[Word], lexicon: &Lexicon) -> Option<Mention> {
+    static CONVERTED: OnceLock<Option<Regex>> = OnceLock::new();
+    let turned = CONVERTED
+        .get_or_init(|| {
+            Regex::new(r"(?i)\bconver(?:ted|sion|tid[ao]|ti[es]?)\b|\b(?:tested|examined|measured|results)\b[^.;]*\bform\b|überführt|umgeladen|sous forme|\w+form\b.*(?:geprüft|gemessen|untersucht)")
+                .ok()
+        })
+        .as_ref()
+        .is_some_and(|p| p.is_match(text));
+    if !turned {
+        return None;
+    }
+    (0..list.len()).find_map(|at| {
+        (1..=3).rev().find_map(|length| {
+            let (first, last) = (list.get(at)?, list.get(at + length - 1)?);
+            let run = text.get(first.start..last.end)?;
+            let label = lexicon.understand(run, &[]);
+            let whole = label.form.is_some() && label.unexplained.is_empty() && label.target.is_none();
+            (whole && run.len() > 3).then(|| Mention {
+                key: "form".into(),
+                start: first.start,
+                end: last.end,
+                from: first.start,
+            })
+        })
+    })
+}
+
+/// A line of an address: what is numbered in it is no vessel.
+pub fn is_address(text: &str) -> bool {
+    static STREET: OnceLock<Option<Regex>> = OnceLock::new();
+    STREET
+        .get_or_init(|| {
+            Regex::new(r"(?i)\b(?:road|rd|street|st|lane|ln|avenue|ave|way|drive|mill|works|estate|park|court|house|quay|blvd|highway|hwy|suite|industrial|box)\b\.?,?|stra(?:ß|ss)e|\brue\b|\bcalle\b|\bavenida\b|\bchemin\b")
+                .ok()
+        })
+        .as_ref()
+        .is_some_and(|p| p.is_match(text))
+        && (text.matches(',').count() >= 1 || text.chars().next().is_some_and(|c| c.is_ascii_digit()))
 }
 
 /// Dates, by the words before them: "taken 3 September", "Report 24-560 of 17 December".
@@ -54,8 +107,20 @@ fn dates(text: &str, list: &[Word], lexicon: &Lexicon) -> Vec<Mention> {
             .unwrap_or(last);
         last = date.end;
         let before: Vec<&Word> = list.iter().filter(|w| w.start >= clause && w.end <= date.start).collect();
-        let Some((key, from)) = date_key(text, &before, lexicon) else { continue };
-        found.push(Mention { key, start: date.start, end: date.end, from });
+        if let Some((key, from)) = date_key(text, &before, lexicon) {
+            found.push(Mention { key, start: date.start, end: date.end, from });
+            continue;
+        }
+        // "die am 20. März 2025 gezogene Probe": the word stands behind its date.
+        let behind = list.iter().find(|w| w.start >= date.end).filter(|w| {
+            text.get(date.end..w.start).is_some_and(|t| t.trim().is_empty() || t.trim() == "(")
+        });
+        let named = behind.and_then(|w| text.get(w.start..w.end)).map(|w| lexicon.understand(w, &[]));
+        if let Some(Target::Key(key)) = named.and_then(|l| l.target)
+            && matches!(key.as_str(), "sampled_on" | "received_on")
+        {
+            found.push(Mention { key, start: date.start, end: date.end, from: date.start });
+        }
     }
     found
 }
@@ -95,6 +160,7 @@ fn date_key(text: &str, before: &[&Word], lexicon: &Lexicon) -> Option<(String, 
 fn numbered(text: &str, list: &[Word], lexicon: &Lexicon) -> Vec<Mention> {
     let facet = |id: &str| lexicon.facet_id(id);
     let (report, sample, vessel) = (facet("report"), facet("sample"), facet("vessel"));
+    let vessel = vessel.filter(|_| !is_address(text));
     let mut found: Vec<Mention> = Vec::new();
     for (at, word) in list.iter().enumerate() {
         let named = names(text, list, at, lexicon);
@@ -327,7 +393,7 @@ pub fn own_part(key: &str, text: &str, lexicon: &Lexicon) -> Option<usize> {
     }
     static PAGE: OnceLock<Option<Regex>> = OnceLock::new();
     let page = PAGE
-        .get_or_init(|| Regex::new(r"(?i)\s\(?(?:page|pg\.?|seite|blatt|p[áa]gina|hoja|sheet|p\.)\s*\d+|\s+rev\.?\s").ok())
+        .get_or_init(|| Regex::new(r"(?i)(?:^|\s)\(?(?:page|pg\.?|seite|blatt|p[áa]gina|hoja|sheet|p\.)\s*\d+|\s+rev\.?\s").ok())
         .as_ref()
         .and_then(|p| p.find(text))
         .map(|m| m.start());
@@ -342,7 +408,6 @@ pub fn own_part(key: &str, text: &str, lexicon: &Lexicon) -> Option<usize> {
         .chain(date)
         .min()
         .map(|at| text.get(..at).map_or(at, |t| t.trim_end().trim_end_matches([',', ';', '(', '-', '–', '.']).len()))
-        .filter(|&at| at > 0)
 }
 
 #[cfg(test)]

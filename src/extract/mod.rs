@@ -77,6 +77,8 @@ pub struct Figure {
     pub is_mean: bool,
     /// One of several replicates.
     pub is_replicate: bool,
+    /// It stands in a column that a head gives to results.
+    pub in_column: bool,
 }
 
 /// All that was found in a document.
@@ -105,5 +107,10 @@ pub enum Aside {
 
 /// Finds the figures and facts of a document.
 pub fn extract(document: &Document, lexicon: &Lexicon) -> Extraction {
-    page::Reader::new(document, lexicon).run()
+    let legend = notes::legend(document, lexicon);
+    if legend.is_empty() {
+        return page::Reader::new(document, lexicon).run();
+    }
+    let taught = lexicon.with_names(&legend);
+    page::Reader::new(document, &taught).run()
 }

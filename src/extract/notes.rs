@@ -3,7 +3,7 @@
 use super::scope::Draft;
 use super::table::{Footnotes, plain_mark};
 use crate::document::{Document, Page};
-use crate::lexicon::{FacetKind, Lexicon, Target};
+use crate::lexicon::{FacetId, FacetKind, Lexicon, Target};
 use regex::Regex;
 use std::sync::OnceLock;
 
@@ -28,8 +28,8 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
             " "
         });
         // Raised marks need no room before them to tell one note from the next.
-        let text = text.replace(" ¹", "   ¹").replace(" ²", "   ²").replace(" ³", "   ³").replace(" †", "   †").replace(" ‡", "   ‡");
-        for found in pattern.captures_iter(&text) {
+        let text = ['¹', '²', '³', '†', '‡'].iter().fold(text, |t, m| t.replace(&format!(" {m}"), &format!("\n{m}")));
+        for found in text.split('\n').flat_map(|piece| pattern.captures_iter(piece)) {
             let (Some(mark), Some(body)) = (found.get(1), found.get(2)) else { continue };
             let facets: Vec<_> = lexicon
                 .understand(body.as_str(), &[])
@@ -47,6 +47,32 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
         }
     }
     notes
+}
+
+/// Short names that the document explains itself: "GK = Gesamtkapazität, WG = Wassergehalt".
+pub fn legend(document: &Document, lexicon: &Lexicon) -> Vec<(String, Vec<FacetId>)> {
+    static ENTRY: OnceLock<Option<Regex>> = OnceLock::new();
+    let mut found: Vec<(String, Vec<FacetId>)> = Vec::new();
+    let Some(pattern) =
+        pattern(&ENTRY, r"(?:^|[\s,;(])([\p{L}][\p{L}\d]{0,5})\s*(?:=|:=|≙)\s*(\p{L}[^,;=()|]{3,60})")
+    else {
+        return found;
+    };
+    for line in document.parts.iter().flat_map(|p| &p.pages).flat_map(|p| &p.lines) {
+        if !line.words.iter().any(|w| w.text.contains(['=', '≙'])) {
+            continue;
+        }
+        for entry in pattern.captures_iter(&line.text()) {
+            let (Some(name), Some(body)) = (entry.get(1), entry.get(2)) else { continue };
+            let label = lexicon.understand(body.as_str().trim(), &[]);
+            let figure = label.target.as_ref().is_some_and(|t| matches!(t, Target::Property(_)));
+            let known = lexicon.understand(name.as_str(), &[]);
+            if figure && label.is_clear() && known.target != label.target && found.len() < 64 {
+                found.push((name.as_str().to_owned(), label.facets.iter().copied().collect()));
+            }
+        }
+    }
+    found
 }
 
 /// A remark on many figures: "All metals on dry basis".

@@ -491,6 +491,7 @@ impl<'a> Reader<'a> {
             if is_long_heading(&cell.text) {
                 state.section = self.lexicon.heading_facets(&cell.text);
                 state.section_unit = None;
+                self.end_section(&cell.text, state);
                 return true;
             }
             return learnt;
@@ -516,10 +517,20 @@ impl<'a> Reader<'a> {
         let facets = self.lexicon.heading_facets(text);
         let sentence = text.ends_with('.') && cell.word_count() > 4;
         if label.unexplained.len() <= 3 && !sentence {
+            self.end_section(text, state);
             state.section = facets;
             state.section_unit = label.unit.clone().filter(|_| !figures || label.is_clear());
         }
         true
+    }
+
+    /// Under a heading for the resin or the water, the heads of the table above no longer hold.
+    fn end_section(&self, text: &str, state: &mut PageState) {
+        let label = self.lexicon.understand(text, &[]);
+        let resin = self.lexicon.facet_id("resin").is_some_and(|r| label.facets.contains(&r));
+        if resin || !label.contexts.is_empty() {
+            state.carried = None;
+        }
     }
 
     fn finish(self, line_words: &[Vec<WordId>]) -> Extraction {
@@ -689,6 +700,25 @@ fn pair_lines(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Row> {
             }
             if let Some(first) = joined.cells.first_mut() {
                 first.colon = true;
+            }
+            // Its unit alone on the line below.
+            let bare = joined.cells.get(1).is_some_and(|c| {
+                c.seen(lexicon, style).value.as_ref().is_some_and(|(v, _)| v.unit.is_none() && v.value.is_some())
+            });
+            let unit_below = bare
+                && rows.peek().is_some_and(|next| match next.cells.as_slice() {
+                    [cell] => next.gap == 0 && cell.seen(lexicon, style).unit.is_some(),
+                    _ => false,
+                });
+            if unit_below && let Some(below) = rows.next() {
+                let end = joined.cells.last().map_or(0.0, |c| c.x1);
+                for mut cell in below.cells {
+                    let width = cell.x1 - cell.x0;
+                    cell.x0 = end + 1.0;
+                    cell.x1 = cell.x0 + width;
+                    cell.cut = true;
+                    joined.cells.push(cell);
+                }
             }
             paired.push(joined);
         } else {

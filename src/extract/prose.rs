@@ -356,6 +356,7 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
                 doubts,
                 is_mean: false,
                 is_replicate: false,
+                in_column: false,
             });
         }
         last_target = Some((target, index));

@@ -359,7 +359,7 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
         return false;
     }
     if row.cells.iter().skip(1).any(|c| c.colon)
-        || row.cells.iter().any(|c| mentions::find(&c.text, lexicon).iter().any(|m| m.key == "report_number"))
+        || row.cells.iter().any(|c| mentions::find(&c.text, lexicon).iter().any(|m| m.key == "report_number" || m.key == "resin"))
     {
         return false;
     }
@@ -607,7 +607,19 @@ fn by_content(cells: &[&Cell], values: usize, filled: usize, lexicon: &Lexicon, 
 /// A heading that names a sample: its vessel, its place in the bed, its own name. False if it names none.
 pub fn names_sample(cell: &Cell, desk: &mut Desk<'_>) -> bool {
     let lexicon = desk.lexicon;
-    let text = cell.text.trim();
+    let text = cell.text.trim().trim_matches(['=', '*', '#', '~', '-', '_']).trim();
+    if names_exchanger(text) {
+        desk.ledger.set_aside(&cell.words, reason("vessel"));
+        let fact = Fact {
+            key: "vessel".into(),
+            text: text.to_owned(),
+            place: cell.place.clone(),
+            words: cell.words.clone(),
+            ..Fact::default()
+        };
+        desk.scopes.learn(fact, lexicon);
+        return true;
+    }
     let text = mentions::own_part("vessel", text, lexicon).and_then(|end| text.get(..end)).unwrap_or(text);
     let label = lexicon.understand(text, &[]);
     let has = |id: &str| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f));
@@ -618,6 +630,7 @@ pub fn names_sample(cell: &Cell, desk: &mut Desk<'_>) -> bool {
     let sentence = cell.word_count() > 7 || (text.ends_with('.') && cell.word_count() > 3);
     if context
         || sentence
+        || mentions::is_address(text)
         || has("report")
         || !(named || placed)
         || label.target.as_ref().is_some_and(Target::is_figure)
@@ -631,6 +644,19 @@ pub fn names_sample(cell: &Cell, desk: &mut Desk<'_>) -> bool {
         desk.scopes.learn(fact, lexicon);
     }
     any
+}
+
+/// "CATION 2A", "Anion exchanger B": one of the beds of a demineralizer.
+fn names_exchanger(text: &str) -> bool {
+    static NAME: OnceLock<Option<Regex>> = OnceLock::new();
+    NAME.get_or_init(|| {
+        Regex::new(
+            r"^(?i:cation|anion|kationen?|anionen?|cationique|anionique|cati[oó]n|ani[oó]n|mixed bed|mischbett|polisher)(?i:[- ]?(?:exchanger|unit|vessel|tank|bed|filter|tauscher|austauscher|column|échangeur))?\s+[A-Z]?-?\d{1,3}[A-Z]?$|^(?i:cation|anion)\s+[A-Z]$",
+        )
+        .ok()
+    })
+    .as_ref()
+    .is_some_and(|p| p.is_match(text))
 }
 
 /// Facts that the head of a value column gives: a date, a place in the bed, a vessel, a sample's name.
@@ -866,7 +892,12 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
                 }
                 // "Softener 9 | 2024-05-21 | 2022-05-24"
                 let dated = cell.seen(lexicon, style).date.is_some() && !key.ends_with("_on");
-                let key = if dated { "sampled_on".to_owned() } else { key.clone() };
+                let placed = key == "sample_id" && label.position.is_some() && label.unexplained.is_empty();
+                let key = match () {
+                    () if dated => "sampled_on".to_owned(),
+                    () if placed => "position".to_owned(),
+                    () => key.clone(),
+                };
                 if column.facts.iter().any(|f| f.key == key) {
                     continue;
                 }
@@ -890,6 +921,13 @@ fn settle(columns: &mut [Column], body: &[&Row], desk: &Desk<'_>) {
     for column in columns.iter_mut().filter(|c| !c.facts.is_empty() && c.holds == Holds::Value) {
         column.unsure = false;
         column.named = true;
+    }
+    // "Superior, media, inferior": among places in the bed the mean is the middle.
+    let places = columns.iter().filter(|c| c.facts.iter().any(|f| f.key == "position")).count();
+    for column in columns.iter_mut().filter(|c| c.mean && places >= 2 && fold(&c.head_text) == "media") {
+        column.mean = false;
+        column.unsure = false;
+        column.facts.push(Fact { key: "position".into(), text: "middle".into(), ..Fact::default() });
     }
     // A mean beside several samples is no sample; beside replicates it is the result.
     let samples = columns.iter().filter(|c| c.holds == Holds::Value && !c.mean && !c.replicate).count();
@@ -994,10 +1032,21 @@ pub fn facts_of_row(row: &Row, desk: &mut Desk<'_>, value_columns: usize) -> boo
     while let Some(cell) = row.cells.get(at) {
         let seen = cell.seen(lexicon, style);
         let label = &seen.label;
+        // "For: Selby Malt Co."
+        if cell.colon
+            && matches!(fold(&cell.text).as_str(), "for" | "fur" | "pour" | "para")
+            && let Some(next) = row.cells.get(at + 1)
+        {
+            take_fact("customer", &next.text, next.words.clone(), next.place.clone(), Vec::new(), desk);
+            any = true;
+            at += 2;
+            continue;
+        }
         let Some(Target::Key(key)) = &label.target else {
+            let titled = |next: &Cell| crate::lexicon::class_words_in(&next.text).is_some();
             if !cell.colon
                 && value_columns <= 1
-                && row.cells.get(at + 1).is_none_or(|next| next.colon)
+                && row.cells.get(at + 1).is_none_or(|next| next.colon || titled(next))
                 && row.cells.len() > 1
                 && seen.value.is_none()
                 && names_sample(cell, desk)
@@ -1090,6 +1139,9 @@ pub fn take_fact(
     let again = mentions::find(text, desk.lexicon).into_iter().find(|m| m.key == key && matches!(key, "report_number" | "sample_id"));
     let text = again.and_then(|m| text.get(m.start..)).unwrap_or(text);
     let own = mentions::own_part(key, text, desk.lexicon);
+    if own == Some(0) {
+        return;
+    }
     let said = own.and_then(|end| text.get(..end)).unwrap_or(text).to_owned();
     let fact =
         Fact { key: key.to_owned(), text: said, place: place.clone(), words: words.clone(), order: desk.style.order(), trust: Trust::Stated };
@@ -1140,6 +1192,9 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
         let mut label = lexicon.understand(&cell.text, &own_section);
         if feed_against_unit(&label, row, lexicon, style) {
             label = lexicon.understand(&cell.text, group);
+        }
+        if label.target.is_none() {
+            label = by_substance(label, cell, row, &own_section, lexicon, style);
         }
         let Some(target) = label.target.clone() else { continue };
         if !target.is_figure() {
@@ -1215,6 +1270,12 @@ fn composite(
         return false;
     }
     let unit = desk.style.value(figures.last().copied().unwrap_or_default()).and_then(|(v, _)| v.unit);
+    let sum: f64 = figures.iter().filter_map(|t| desk.style.value(t)).filter_map(|(v, _)| v.value).sum();
+    // Shares of one count that add up to the whole need no sign to be percentages.
+    let shares = figures.len() >= 2
+        && (99.0..=101.0).contains(&sum)
+        && distinct.iter().all(|t| t.id().ends_with("_beads"));
+    let unit = unit.or_else(|| if shares { Unit::parse("%") } else { None });
     let column = bands::over(value_cell, &columns.iter().map(|c| c.span).collect::<Vec<_>>(), 0.0).first().copied();
     let sample = column.and_then(|c| samples.get(c).copied().flatten()).unwrap_or_else(|| desk.scopes.open_index());
     for (label, text) in understood.into_iter().zip(figures) {
@@ -1239,6 +1300,7 @@ fn composite(
             label,
             is_mean: false,
             is_replicate: false,
+            in_column: false,
         };
         if let Some(draft) = desk.scopes.drafts.get_mut(sample) {
             draft.figures.push(figure);
@@ -1258,6 +1320,27 @@ fn feed_against_unit(label: &Label, row: &Row, lexicon: &Lexicon, style: &Style)
         let unit = seen.unit.as_ref().or(seen.value.as_ref().and_then(|(v, _)| v.unit.as_ref()));
         unit.is_some_and(|u| u.matter.is_some() || u.text.to_lowercase().contains("kg"))
     })
+}
+
+/// "Organic matter: 1,650 mg KMnO4 per litre of resin": the unit says which test it was.
+fn by_substance(label: Label, cell: &Cell, row: &Row, section: &[FacetId], lexicon: &Lexicon, style: &Style) -> Label {
+    let organics = lexicon.facet_id("organics").is_some_and(|o| label.facets.contains(&o));
+    if !organics || !label.unexplained.is_empty() {
+        return label;
+    }
+    let substance = row.cells.iter().find_map(|c| {
+        let seen = c.seen(lexicon, style);
+        let unit = seen.unit.as_ref().or(seen.value.as_ref().and_then(|(v, _)| v.unit.as_ref()));
+        unit.and_then(|u| u.substance.clone())
+    });
+    let test = match substance.as_deref() {
+        Some("KMnO4") => "permanganate",
+        Some("O2") => "COD",
+        Some("C") => "TOC",
+        _ => return label,
+    };
+    let named = lexicon.understand(&format!("{} {test}", cell.text), section);
+    if named.target.is_some() { named } else { label }
 }
 
 /// Footnote marks at the end of a cell: "Iron *", "1,420 (d)", "Total capacity¹".
@@ -1493,6 +1576,7 @@ fn emit(
         }
         if let Some(column) = column {
             figure.head.clone_from(&column.head);
+            figure.in_column = column.named || !column.facts.is_empty();
             figure.is_mean = column.mean;
             figure.is_replicate = column.replicate;
         }
@@ -1606,5 +1690,6 @@ fn figure_of(cell: &Cell, label: &Label, label_cell: &Cell, around: &Around, des
         doubts,
         is_mean: false,
         is_replicate: false,
+        in_column: false,
     })
 }

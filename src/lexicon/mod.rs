@@ -398,6 +398,17 @@ impl Lexicon {
         Ok(())
     }
 
+    /// A copy that knows more short names, each for several facets.
+    pub fn with_names(&self, names: &[(String, Vec<FacetId>)]) -> Self {
+        let mut taught = self.clone();
+        for (name, facets) in names {
+            let folded: Vec<String> = words(name).into_iter().map(|w| w.folded).collect();
+            insert_phrase(&mut taught.label_phrases, &folded, facets.clone());
+        }
+        taught.sort_phrases();
+        taught
+    }
+
     fn sort_phrases(&mut self) {
         for phrases in self.label_phrases.values_mut().chain(self.role_phrases.values_mut()) {
             phrases.sort_by_key(|(rest, _)| std::cmp::Reverse(rest.len()));

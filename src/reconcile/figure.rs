@@ -100,7 +100,7 @@ fn doubt(code: &str, figure: &Figure, text: impl Into<String>) -> Doubt {
 fn text_doubts(figure: &Figure) -> Vec<Doubt> {
     let mut doubts = figure.doubts.clone();
     // In a column that holds results, "≤ 50" is one; alone it may be the limit.
-    if figure.value.bound.is_some() && figure.head.is_none() {
+    if figure.value.bound.is_some() && !figure.in_column {
         doubts.push(doubt(
             "limit-as-result",
             figure,
