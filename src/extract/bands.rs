@@ -223,8 +223,10 @@ pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<
     for row in &rows {
         let mut filled = false;
         let mut seen_label = false;
-        for cell in &row.cells {
-            if is_label(cell, lexicon, style) || (cell.colon && !cell.cut) {
+        for (at, cell) in row.cells.iter().enumerate() {
+            // A word at the end of its row has no value: "eq/L | Harzvolumen".
+            let valued = at + 1 < row.cells.len();
+            if is_label(cell, lexicon, style) && (valued || !seen_label) || (cell.colon && !cell.cut) {
                 if seen_label && filled {
                     starts.push(cell.x0);
                     break;

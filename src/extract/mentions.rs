@@ -382,6 +382,12 @@ pub fn learn_one(mention: &Mention, said: &str, origin: &Origin<'_>, desk: &mut 
         order: desk.style.order(),
         trust: Trust::Mentioned,
     };
+    // "ANION: strong base anion, type 1": another resin under a heading is another bed's.
+    if fact.key == "resin" && !origin.sentence && desk.scopes.has_open_figures() && desk.scopes.differs(&fact) {
+        desk.scopes.leave_table();
+        desk.scopes.open().learn(fact);
+        return true;
+    }
     desk.scopes.learn(fact, desk.lexicon);
     true
 }

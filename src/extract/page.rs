@@ -303,6 +303,7 @@ impl<'a> Reader<'a> {
     }
 
     fn side(&mut self, rows: Vec<Row>, style: &Style, state: &mut PageState) {
+        if std::env::var("DBG").is_ok() { for r in &rows { eprintln!("SIDE {:?}", r.cells.iter().map(|c| c.text.clone()).collect::<Vec<_>>()); } eprintln!("--"); }
         let lexicon = self.lexicon;
         let mut rows = rows;
         if !state.pending.is_empty() {
@@ -471,6 +472,7 @@ impl<'a> Reader<'a> {
 
     /// A line that stands alone: a title, a section, the name of a sample.
     fn heading(&mut self, row: &Row, style: &Style, state: &mut PageState) -> bool {
+        if std::env::var("DBG").is_ok() { eprintln!("HEADING {:?}", row.cells.iter().map(|c| c.text.clone()).collect::<Vec<_>>()); }
         let Some(cell) = row.cells.first() else { return false };
         let seen = cell.seen(self.lexicon, style);
         if seen.value.is_some() || seen.unit.is_some() {

@@ -152,6 +152,13 @@ impl Scopes {
         }
     }
 
+    /// Whether the open sample or its report says otherwise.
+    pub fn differs(&self, fact: &Fact) -> bool {
+        let own = self.current.and_then(|at| self.drafts.get(at)).and_then(|d| d.fact(&fact.key));
+        let shared = self.shared.last().and_then(|s| s.iter().find(|f| f.key == fact.key));
+        own.or(shared).is_some_and(|known| fold(&known.text) != fold(&fact.text))
+    }
+
     /// Whether the open sample or its report knows a fact already.
     pub fn knows(&self, key: &str) -> bool {
         self.current.and_then(|at| self.drafts.get(at)).is_some_and(|d| d.fact(key).is_some())

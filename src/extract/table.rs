@@ -256,6 +256,35 @@ fn mark_groups(rows: &[Row], section: &[FacetId], lexicon: &Lexicon, style: &Sty
         .collect()
 }
 
+/// In a sheet the name of a group stands once, and the cells below it are empty: it holds for these rows too.
+fn carry_groups(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Vec<Row> {
+    let mut group: Option<Cell> = None;
+    let left = rows.iter().flat_map(|r| &r.cells).map(|c| c.x0).fold(f32::INFINITY, f32::min);
+    rows.iter()
+        .map(|row| {
+            let mut row = row.clone();
+            let Some(first) = row.cells.first() else { return row };
+            if row.table.is_none() || row.table == Some(u32::MAX) {
+                return row;
+            }
+            if first.x0 <= left {
+                let words = first.seen(lexicon, style).value.is_none() && first.letters() > 2;
+                let label = row.cells.get(1).is_some_and(|c| c.letters() > 1 && c.seen(lexicon, style).unit.is_none());
+                group = (words && label && row.cells.len() >= 3 && !bands::is_figure_label(first, lexicon, style))
+                    .then(|| first.clone());
+            } else if let Some(group) = &group
+                && row.cells.len() >= 2
+                && first.x0 < group.x1 + 1.5
+            {
+                let mut copy = group.with_text(group.text.clone());
+                copy.words.clear();
+                row.cells.insert(0, copy);
+            }
+            row
+        })
+        .collect()
+}
+
 /// Whether a row of the band is a figure's, its group's heading taken in.
 pub fn has_grouped(rows: &[Row], desk: &Desk<'_>) -> bool {
     mark_groups(rows, &desk.section, desk.lexicon, desk.style)
@@ -266,7 +295,8 @@ pub fn has_grouped(rows: &[Row], desk: &Desk<'_>) -> bool {
 /// Reads a band as a table with its properties down the side. Returns what bands below may need.
 pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Option<Carried> {
     let (lexicon, style) = (desk.lexicon, desk.style);
-    let marked = mark_groups(rows, &desk.section, lexicon, style);
+    let carried_down = carry_groups(rows, lexicon, style);
+    let marked = mark_groups(&carried_down, &desk.section, lexicon, style);
     let rows = marked.as_slice();
     let body: Vec<&Row> = rows.iter().filter(|r| figure_row(r, lexicon, style)).collect();
     if body.is_empty() {
@@ -296,7 +326,6 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
             (columns, samples)
         }
     };
-    eprintln!("HOLDS {:?}", columns.iter().map(|c| (c.head_text.clone(), c.holds.clone(), c.span)).collect::<Vec<_>>());
     let value_columns = columns.iter().filter(|c| c.holds == Holds::Value).count();
     let mut group: Vec<FacetId> = Vec::new();
     for row in rows {
@@ -570,7 +599,13 @@ fn names_by_number(key: &str, cells: &[&Cell], lexicon: &Lexicon, style: &Style)
 /// "dry", "Trockenmasse", "wet volume": a basis and nothing else.
 fn names_basis(text: &str, lexicon: &Lexicon) -> bool {
     let label = lexicon.understand(text, &[]);
-    label.basis.is_some() && label.unexplained.is_empty() && label.target.is_none() && !text.contains(['/', '%'])
+    let basis = label.basis.is_some() && label.target.is_none() || of_volume(&label, lexicon);
+    basis && label.unexplained.is_empty() && !text.contains(['/', '%'])
+}
+
+/// "Harzvolumen" in a column of bases.
+fn of_volume(label: &Label, lexicon: &Lexicon) -> bool {
+    label.facets.len() == 1 && lexicon.facet_id("bed_volume").is_some_and(|v| label.facets.contains(&v))
 }
 
 /// "on the dry resin": a remark that is a basis and nothing else.
@@ -1210,6 +1245,9 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
         for cell in cells {
             let column = bands::over(cell, &spans, 0.0).first().copied();
             let holds = column.and_then(|c| columns.get(c)).map(|c| c.holds.clone());
+            // "Moisture 50.2 %   Density 822 g/L": behind a second label the columns of the table do not hold.
+            let apart = starts.len() > 1 && matches!(holds, Some(Holds::Other(_) | Holds::Words | Holds::Label));
+            let (column, holds) = if apart { (None, None) } else { (column, holds) };
             place_cell(
                 cell,
                 column,
@@ -1444,7 +1482,11 @@ fn place_cell<'c>(
             },
         ),
         Some(Holds::Fact(_)) => {}
-        Some(Holds::Basis) => around.basis = lexicon.understand(&cell.text, &[]).basis,
+        Some(Holds::Basis) => {
+            let label = lexicon.understand(&cell.text, &[]);
+            let volume = of_volume(&label, lexicon).then(|| "volume".to_owned());
+            around.basis = label.basis.or(volume);
+        }
         Some(Holds::Sign) => around.sign = Some(cell.text.trim().to_owned()),
         Some(Holds::Label) | None if seen.method => {
             desk.ledger.set_aside(&cell.words, "method");

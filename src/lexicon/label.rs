@@ -653,6 +653,8 @@ fn pattern(cell: &'static OnceLock<Option<Regex>>, source: &str) -> Option<&'sta
 pub(crate) fn strip_numbering(text: &str) -> &str {
     static NUMBERING: OnceLock<Option<Regex>> = OnceLock::new();
     let trimmed = text.trim().trim_end_matches([':', '=', '.', '…', '：', ' ', '\u{a0}', '*', '†', '‡']);
+    // "meq/mL ²": a raised mark set off from the unit is a footnote's.
+    let trimmed = [" ¹", " ²", " ³"].iter().fold(trimmed, |t, mark| t.strip_suffix(mark).unwrap_or(t).trim_end());
     let Some(found) = pattern(
         &NUMBERING,
         r"^(?:\(?\d{1,2}(?:\.\d{1,2})*[.)]\s+|\(?[a-zA-Z][.)]\s+|[ivxIVX]{1,4}[.)]\s+|[-•·*–—▪►]\s*)",
