@@ -303,7 +303,6 @@ impl<'a> Reader<'a> {
     }
 
     fn side(&mut self, rows: Vec<Row>, style: &Style, state: &mut PageState) {
-        if std::env::var("DBG").is_ok() { for r in &rows { eprintln!("SIDE {:?}", r.cells.iter().map(|c| c.text.clone()).collect::<Vec<_>>()); } eprintln!("--"); }
         let lexicon = self.lexicon;
         let mut rows = rows;
         if !state.pending.is_empty() {
@@ -472,7 +471,6 @@ impl<'a> Reader<'a> {
 
     /// A line that stands alone: a title, a section, the name of a sample.
     fn heading(&mut self, row: &Row, style: &Style, state: &mut PageState) -> bool {
-        if std::env::var("DBG").is_ok() { eprintln!("HEADING {:?}", row.cells.iter().map(|c| c.text.clone()).collect::<Vec<_>>()); }
         let Some(cell) = row.cells.first() else { return false };
         let seen = cell.seen(self.lexicon, style);
         if seen.value.is_some() || seen.unit.is_some() {
@@ -739,7 +737,8 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
         "la", "les", "est", "été", "de", "des", "du", "et", "une", "un", "nous", "à", "sont", "el", "los", "las", "es",
         "fue", "del", "en", "y", "con", "una", "que", "por", "se", "sur", "dans", "au",
     ];
-    rows.iter()
+    let flags: Vec<bool> = rows
+        .iter()
         .map(|row| {
             if row.table.is_some() {
                 // A cell of a sheet may hold a whole remark.
@@ -763,7 +762,9 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
                         && c.seen(lexicon, style).date.is_none()
                         && !c.colon
                         && c.word_count() >= 3
-                        && !style.find(crate::lexicon::strip_numbering(&c.text)).is_empty()
+                        && style.find(crate::lexicon::strip_numbering(&c.text)).iter().any(|(l, _)| {
+                            l.value.unit.is_some() || l.value.decimals > 0 || c.text.trim_end().ends_with(['.', ';', ','])
+                        })
                         && !c.seen(lexicon, style).label.is_clear()
                 });
             let spread = row.cells.windows(2).any(|w| match w {
@@ -782,5 +783,16 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
             });
             lone || (tokens.len() >= 7 && small >= 2 && !spread && !titled)
         })
-        .collect()
+        .collect();
+    // A long line without a figure and without a neighbour of its kind is a heading.
+    let alone = |at: usize| {
+        let before = at.checked_sub(1).and_then(|b| flags.get(b)).copied().unwrap_or(false);
+        let after = flags.get(at + 1).copied().unwrap_or(false);
+        !before && !after && rows.len() > 1
+    };
+    let plain = |row: &Row| match row.cells.as_slice() {
+        [cell] => style.find(&cell.text).is_empty() && !cell.text.trim_end().ends_with(['.', ';', ',']),
+        _ => false,
+    };
+    rows.iter().enumerate().map(|(at, row)| flags.get(at) == Some(&true) && !(alone(at) && plain(row))).collect()
 }
