@@ -160,7 +160,8 @@ pub fn is_figure_label(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
 /// sieves of its own.
 fn split_at_gap(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
     let right_end = rows.iter().flat_map(|r| &r.cells).map(|c| c.x1).fold(0.0, f32::max);
-    let filled = |at: f32| rows.iter().any(|r| r.cells.len() > 1 && r.cells.iter().any(|c| c.overlap(at, at + 1.0) > 0.0));
+    let filled =
+        |at: f32| rows.iter().any(|r| r.cells.len() > 1 && r.cells.iter().any(|c| c.overlap(at, at + 1.0) > 0.0));
     let sieve = lexicon.facet_id("sieve");
     let mut at = 1.0;
     while at + 1.0 < right_end {
@@ -168,9 +169,8 @@ fn split_at_gap(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
             let left = rows.iter().filter(|r| r.cells.iter().any(|c| c.x0 < at)).count();
             let first: Vec<&Cell> = rows.iter().filter_map(|r| r.cells.iter().find(|c| c.x0 > at)).collect();
             let labels = first.iter().filter(|c| is_label(c, lexicon, style) || c.colon).count();
-            let sieves = first.first().is_some_and(|c| {
-                sieve.is_some_and(|s| c.seen(lexicon, style).label.facets.contains(&s))
-            });
+            let sieves =
+                first.first().is_some_and(|c| sieve.is_some_and(|s| c.seen(lexicon, style).label.facets.contains(&s)));
             if left >= 2 && first.len() >= 2 && (labels >= 2 || sieves) {
                 return Some(at);
             }
@@ -204,7 +204,8 @@ fn sieve_edge(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
         label.facets.contains(&sieve) && label.target.is_none()
     })? + 1;
     let edge = head.cells.get(at)?.x0 - 0.6 * head.char_width.max(0.01);
-    let left = rows.iter().filter(|r| r.cells.iter().any(|c| c.x0 < edge && is_figure_label(c, lexicon, style))).count();
+    let left =
+        rows.iter().filter(|r| r.cells.iter().any(|c| c.x0 < edge && is_figure_label(c, lexicon, style))).count();
     let crossing = rows.iter().flat_map(|r| &r.cells).filter(|c| c.x0 < edge && c.x1 > edge + 0.02).count();
     (left >= 2 && crossing == 0).then_some(edge)
 }

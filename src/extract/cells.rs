@@ -476,7 +476,8 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
                 break;
             }
             // "strong acid cation, 10 % DVB gel", "mean of 30 beads": no label and its figure.
-            let resin = crate::lexicon::class_words_in(&text).is_some_and(|(from, to)| from < located.end && located.start < to);
+            let resin = crate::lexicon::class_words_in(&text)
+                .is_some_and(|(from, to)| from < located.end && located.start < to);
             let counted = located.value.unit.as_ref().is_some_and(|u| u.dimension.bead == 1 && u.dimension.mass == 0);
             if resin || counted {
                 continue;

@@ -112,9 +112,10 @@ fn dates(text: &str, list: &[Word], lexicon: &Lexicon) -> Vec<Mention> {
             continue;
         }
         // "die am 20. März 2025 gezogene Probe": the word stands behind its date.
-        let behind = list.iter().find(|w| w.start >= date.end).filter(|w| {
-            text.get(date.end..w.start).is_some_and(|t| t.trim().is_empty() || t.trim() == "(")
-        });
+        let behind = list
+            .iter()
+            .find(|w| w.start >= date.end)
+            .filter(|w| text.get(date.end..w.start).is_some_and(|t| t.trim().is_empty() || t.trim() == "("));
         let named = behind.and_then(|w| text.get(w.start..w.end)).map(|w| lexicon.understand(w, &[]));
         if let Some(Target::Key(key)) = named.and_then(|l| l.target)
             && matches!(key.as_str(), "sampled_on" | "received_on")
@@ -176,7 +177,8 @@ fn numbered(text: &str, list: &[Word], lexicon: &Lexicon) -> Vec<Mention> {
         }
         let Some((start, end)) = mark_behind(text, list, at, key, lexicon) else { continue };
         // The words of a vessel are part of its name; "vessel CAT-A" is called CAT-A.
-        let generic = key == "vessel" && text.get(start..end).is_some_and(|t| t.len() > 1 && t.contains(char::is_alphabetic));
+        let generic =
+            key == "vessel" && text.get(start..end).is_some_and(|t| t.len() > 1 && t.contains(char::is_alphabetic));
         let start = if key == "vessel" && !generic { word.start } else { start };
         found.push(Mention { key: key.to_owned(), start, end, from: word.start });
     }
@@ -194,9 +196,10 @@ fn names(text: &str, list: &[Word], at: usize, lexicon: &Lexicon) -> Vec<FacetId
 
 /// "the previous report TR-22107", "last year's sample"
 fn earlier(text: &str, list: &[Word], at: usize, lexicon: &Lexicon) -> bool {
-    list.get(at.saturating_sub(2)..at).unwrap_or_default().iter().any(|w| {
-        text.get(w.start..w.end).is_some_and(|t| lexicon.understand(t, &[]).has_context("previous"))
-    })
+    list.get(at.saturating_sub(2)..at)
+        .unwrap_or_default()
+        .iter()
+        .any(|w| text.get(w.start..w.end).is_some_and(|t| lexicon.understand(t, &[]).has_context("previous")))
 }
 
 /// The mark behind a name: letters and figures in one run, "No.", "ref." and the like between them.
@@ -250,7 +253,11 @@ fn mark_behind(text: &str, list: &[Word], at: usize, key: &str, lexicon: &Lexico
         }
     };
     // A figure with its unit behind it is no mark: "report 12 mg/L".
-    let figure = letters == 0 && text.get(end..).and_then(|t| t.split_whitespace().next()).is_some_and(|next| crate::quantity::Unit::parse(next).is_some());
+    let figure = letters == 0
+        && text
+            .get(end..)
+            .and_then(|t| t.split_whitespace().next())
+            .is_some_and(|next| crate::quantity::Unit::parse(next).is_some());
     (enough && !figure).then_some((start, end))
 }
 
@@ -273,12 +280,15 @@ pub fn laboratory(text: &str, lexicon: &Lexicon) -> Option<String> {
         let list = words(part);
         let names = list.iter().enumerate().any(|(at, word)| {
             known.words.iter().any(|w| starts_with(&list, at, w))
-                || known.words.iter().any(|w| matches!(&w[..], [one] if one.len() >= 5 && word.folded.ends_with(one.as_str())))
+                || known
+                    .words
+                    .iter()
+                    .any(|w| matches!(&w[..], [one] if one.len() >= 5 && word.folded.ends_with(one.as_str())))
         });
         let other = list.iter().enumerate().any(|(at, _)| known.not.iter().any(|w| starts_with(&list, at, w)));
-        let proper = part.split_whitespace().any(|w| {
-            w.chars().next().is_some_and(char::is_uppercase) && !lexicon.explains(w) && w.chars().count() > 2
-        });
+        let proper = part
+            .split_whitespace()
+            .any(|w| w.chars().next().is_some_and(char::is_uppercase) && !lexicon.explains(w) && w.chars().count() > 2);
         names && !other && proper && (2..=8).contains(&list.len()) && !part.chars().any(|c| c.is_ascii_digit())
     })?;
     Some(part.trim().trim_matches([',', ';', '"']).trim().to_owned())
@@ -399,7 +409,9 @@ pub fn own_part(key: &str, text: &str, lexicon: &Lexicon) -> Option<usize> {
     }
     static PAGE: OnceLock<Option<Regex>> = OnceLock::new();
     let page = PAGE
-        .get_or_init(|| Regex::new(r"(?i)(?:^|\s)\(?(?:page|pg\.?|seite|blatt|p[áa]gina|hoja|sheet|p\.)\s*\d+|\s+rev\.?\s").ok())
+        .get_or_init(|| {
+            Regex::new(r"(?i)(?:^|\s)\(?(?:page|pg\.?|seite|blatt|p[áa]gina|hoja|sheet|p\.)\s*\d+|\s+rev\.?\s").ok()
+        })
         .as_ref()
         .and_then(|p| p.find(text))
         .map(|m| m.start());
@@ -444,7 +456,10 @@ mod tests {
         ] {
             assert_eq!(fact(text, key).as_deref(), Some(said), "{text}");
         }
-        assert_eq!(fact("The last sample was taken in May 2021, see our previous report of 3 June 2021", "reported_on"), None);
+        assert_eq!(
+            fact("The last sample was taken in May 2021, see our previous report of 3 June 2021", "reported_on"),
+            None
+        );
     }
 
     #[test]

@@ -53,8 +53,7 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
 pub fn legend(document: &Document, lexicon: &Lexicon) -> Vec<(String, Vec<FacetId>)> {
     static ENTRY: OnceLock<Option<Regex>> = OnceLock::new();
     let mut found: Vec<(String, Vec<FacetId>)> = Vec::new();
-    let Some(pattern) =
-        pattern(&ENTRY, r"(?:^|[\s,;(])([\p{L}][\p{L}\d]{0,5})\s*(?:=|:=|≙)\s*(\p{L}[^,;=()|]{3,60})")
+    let Some(pattern) = pattern(&ENTRY, r"(?:^|[\s,;(])([\p{L}][\p{L}\d]{0,5})\s*(?:=|:=|≙)\s*(\p{L}[^,;=()|]{3,60})")
     else {
         return found;
     };

@@ -115,9 +115,10 @@ impl<'a> Reader<'a> {
         // A sheet's date column, or a label before it, says otherwise.
         let alone = |row: &Row, at: usize| {
             let last = at + 1 == row.cells.len();
-            let labelled = at.checked_sub(1).and_then(|b| row.cells.get(b)).is_some_and(|b| {
-                b.colon || matches!(&b.seen(self.lexicon, style).label.target, Some(Target::Key(_)))
-            });
+            let labelled = at
+                .checked_sub(1)
+                .and_then(|b| row.cells.get(b))
+                .is_some_and(|b| b.colon || matches!(&b.seen(self.lexicon, style).label.target, Some(Target::Key(_))));
             last && !labelled && row.cells.len() <= 3
         };
         let mut found: Vec<Fact> = Vec::new();
@@ -183,7 +184,9 @@ impl<'a> Reader<'a> {
         let mut last: Option<(f32, f32, Option<u32>, Option<u32>)> = None;
         let mail = part.format == "eml" && part.name.is_none();
         let mut in_head = mail;
-        for line in &page.lines {
+        let mut last_top = f32::NEG_INFINITY;
+        let mut last_pitch: Option<f32> = None;
+        for (number_on_page, line) in page.lines.iter().enumerate() {
             let first = *next_word;
             let count = u32::try_from(line.words.len()).unwrap_or(u32::MAX);
             *next_word = next_word.saturating_add(count);
@@ -211,7 +214,12 @@ impl<'a> Reader<'a> {
                     }
                 } else if page.char_width > 1.5 {
                     let height = (line.bottom - line.top).max(1.0);
-                    gap += u32::from(line.top - bottom > 0.9 * height);
+                    // Lines that all stand wide apart are one table set with room, and no blank lines.
+                    let pitch = line.top - last_top;
+                    let next = page.lines.get(number_on_page + 1).map(|l| l.top - line.top);
+                    let even = |other: f32| (other - pitch).abs() <= 0.12 * pitch;
+                    let regular = pitch < 4.0 * height && (next.is_some_and(even) || last_pitch.is_some_and(even));
+                    gap += u32::from(line.top - bottom > 0.9 * height && !regular);
                 } else if let (Some(a), Some(b)) = (last_line, text_line)
                     && b > a + 1
                     && gap == 0
@@ -220,7 +228,12 @@ impl<'a> Reader<'a> {
                     in_head = false;
                 }
             }
-            let bottom = if line.table.is_some() { line.top + 1.0 } else { line.bottom };
+            // Rows of a sheet are counted; those of a page are as high as they are drawn.
+            if last_top.is_finite() {
+                last_pitch = Some(line.top - last_top);
+            }
+            last_top = line.top;
+            let bottom = if line.table.is_some() { line.bottom.max(line.top + 1.0) } else { line.bottom };
             last = Some((line.top, bottom, text_line, line.table));
             let whole = line.text();
             let ids: Vec<WordId> = (first..*next_word).map(WordId).collect();
@@ -318,7 +331,9 @@ impl<'a> Reader<'a> {
                     .iter()
                     .filter(|c| {
                         let seen = c.seen(lexicon, style);
-                        seen.role.is_some() || seen.label.target.as_ref().is_some_and(Target::is_figure)
+                        seen.role.is_some()
+                            || seen.date.is_some()
+                            || seen.label.target.as_ref().is_some_and(Target::is_figure)
                     })
                     .count()
                     >= 2
@@ -737,53 +752,54 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
         "la", "les", "est", "été", "de", "des", "du", "et", "une", "un", "nous", "à", "sont", "el", "los", "las", "es",
         "fue", "del", "en", "y", "con", "una", "que", "por", "se", "sur", "dans", "au",
     ];
-    let flags: Vec<bool> = rows
-        .iter()
-        .map(|row| {
-            if row.table.is_some() {
-                // A cell of a sheet may hold a whole remark.
-                return row.cells.len() == 1
-                    && row
-                        .cells
-                        .first()
-                        .is_some_and(|c| c.word_count() >= 8 && c.typed.is_none() && !style.find(&c.text).is_empty());
-            }
-            let mut ids: Vec<WordId> = row.cells.iter().flat_map(|c| c.words.iter().copied()).collect();
-            ids.dedup();
-            let tokens: Vec<&str> =
-                ids.iter().filter_map(|id| words.get(id.0 as usize)).map(|w| w.0.as_str()).collect();
-            let small = tokens
-                .iter()
-                .filter(|t| SMALL.contains(&t.trim_matches([',', '.', ';', ':', '(', ')']).to_lowercase().as_str()))
-                .count();
-            let lone = row.cells.len() == 1
-                && row.cells.first().is_some_and(|c| {
-                    c.seen(lexicon, style).value.is_none()
-                        && c.seen(lexicon, style).date.is_none()
-                        && !c.colon
-                        && c.word_count() >= 3
-                        && style.find(crate::lexicon::strip_numbering(&c.text)).iter().any(|(l, _)| {
-                            l.value.unit.is_some() || l.value.decimals > 0 || c.text.trim_end().ends_with(['.', ';', ','])
-                        })
-                        && !c.seen(lexicon, style).label.is_clear()
+    let flags: Vec<bool> =
+        rows.iter()
+            .map(|row| {
+                if row.table.is_some() {
+                    // A cell of a sheet may hold a whole remark.
+                    return row.cells.len() == 1
+                        && row.cells.first().is_some_and(|c| {
+                            c.word_count() >= 8 && c.typed.is_none() && !style.find(&c.text).is_empty()
+                        });
+                }
+                let mut ids: Vec<WordId> = row.cells.iter().flat_map(|c| c.words.iter().copied()).collect();
+                ids.dedup();
+                let tokens: Vec<&str> =
+                    ids.iter().filter_map(|id| words.get(id.0 as usize)).map(|w| w.0.as_str()).collect();
+                let small = tokens
+                    .iter()
+                    .filter(|t| SMALL.contains(&t.trim_matches([',', '.', ';', ':', '(', ')']).to_lowercase().as_str()))
+                    .count();
+                let lone = row.cells.len() == 1
+                    && row.cells.first().is_some_and(|c| {
+                        c.seen(lexicon, style).value.is_none()
+                            && c.seen(lexicon, style).date.is_none()
+                            && !c.colon
+                            && c.word_count() >= 3
+                            && style.find(crate::lexicon::strip_numbering(&c.text)).iter().any(|(l, _)| {
+                                l.value.unit.is_some()
+                                    || l.value.decimals > 0
+                                    || c.text.trim_end().ends_with(['.', ';', ','])
+                            })
+                            && !c.seen(lexicon, style).label.is_clear()
+                    });
+                let spread = row.cells.windows(2).any(|w| match w {
+                    [a, b] => b.x0 - a.x1 > 3.0 * row.char_width.max(0.1) && !b.cut,
+                    _ => false,
                 });
-            let spread = row.cells.windows(2).any(|w| match w {
-                [a, b] => b.x0 - a.x1 > 3.0 * row.char_width.max(0.1) && !b.cut,
-                _ => false,
-            });
-            // "TVC 1.68 eq/L / WRC 52.0 % / BSD 797 g/L", "freeboard 22 in., bed 36 in. deep": a list is read as a sentence.
-            if row.cells.iter().any(|c| is_list(c, lexicon, style)) {
-                return true;
-            }
-            let titled = row.cells.first().is_some_and(|c| match &c.seen(lexicon, style).label.target {
-                // "Summary: the total capacity of 1.61 eq/L shows ..." is read for its figures like any sentence.
-                Some(Target::Key(key)) => c.colon && key != "remark",
-                Some(_) => c.colon,
-                None => false,
-            });
-            lone || (tokens.len() >= 7 && small >= 2 && !spread && !titled)
-        })
-        .collect();
+                // "TVC 1.68 eq/L / WRC 52.0 % / BSD 797 g/L", "freeboard 22 in., bed 36 in. deep": a list is read as a sentence.
+                if row.cells.iter().any(|c| is_list(c, lexicon, style)) {
+                    return true;
+                }
+                let titled = row.cells.first().is_some_and(|c| match &c.seen(lexicon, style).label.target {
+                    // "Summary: the total capacity of 1.61 eq/L shows ..." is read for its figures like any sentence.
+                    Some(Target::Key(key)) => c.colon && key != "remark",
+                    Some(_) => c.colon,
+                    None => false,
+                });
+                lone || (tokens.len() >= 7 && small >= 2 && !spread && !titled)
+            })
+            .collect();
     // A long line without a figure and without a neighbour of its kind is a heading.
     let alone = |at: usize| {
         let before = at.checked_sub(1).and_then(|b| flags.get(b)).copied().unwrap_or(false);

@@ -490,7 +490,12 @@ fn facts(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
         let at = start + mention.start;
         let words = paragraph.words_in(at, start + mention.end);
         let said = text.get(mention.start..mention.end).unwrap_or_default();
-        mentions::learn_one(&mention, said, &mentions::Origin { place: &paragraph.place(at), words: &words, sentence: true }, desk);
+        mentions::learn_one(
+            &mention,
+            said,
+            &mentions::Origin { place: &paragraph.place(at), words: &words, sentence: true },
+            desk,
+        );
     }
     for (from, to) in vessels_in(text, desk.lexicon).into_iter().take(1) {
         let words = paragraph.words_in(start + from, start + to);

@@ -211,7 +211,11 @@ impl Scopes {
         if level == Level::Sample {
             let starts_new =
                 self.current.and_then(|at| self.drafts.get(at)).is_some_and(|draft| match draft.fact(&fact.key) {
-                    Some(known) => known.trust == Trust::Stated && fold(&known.text) != folded && IDENTITY.contains(&fact.key.as_str()),
+                    Some(known) => {
+                        known.trust == Trust::Stated
+                            && fold(&known.text) != folded
+                            && IDENTITY.contains(&fact.key.as_str())
+                    }
                     None => !draft.figures.is_empty() && draft.has_identity() && IDENTITY.contains(&fact.key.as_str()),
                 });
             if starts_new {
@@ -289,11 +293,13 @@ impl Scopes {
         // Two sheets with a column of one day each are two beds; a name is one wherever it stands.
         let page = self.page;
         let named = facts.iter().any(|f| IDENTITY.contains(&f.key.as_str()));
-        if let Some(at) = self
-            .drafts
-            .iter()
-            .position(|d| d.report == report && d.part == part && (named || d.page == page) && matches(d) && (!d.figures.is_empty() || alone))
-        {
+        if let Some(at) = self.drafts.iter().position(|d| {
+            d.report == report
+                && d.part == part
+                && (named || d.page == page)
+                && matches(d)
+                && (!d.figures.is_empty() || alone)
+        }) {
             if alone && !previous {
                 self.current = Some(at);
             }
@@ -302,7 +308,9 @@ impl Scopes {
         if alone && !previous {
             let fits = self.current.and_then(|at| self.drafts.get(at)).is_none_or(|draft| {
                 draft.figures.is_empty()
-                    && facts.iter().all(|f| draft.fact(&f.key).is_none_or(|k| k.trust < Trust::Stated || fold(&k.text) == fold(&f.text)))
+                    && facts.iter().all(|f| {
+                        draft.fact(&f.key).is_none_or(|k| k.trust < Trust::Stated || fold(&k.text) == fold(&f.text))
+                    })
             });
             if fits {
                 let at = self.open_index();

@@ -5,10 +5,10 @@
 use super::bands::{self, Span};
 use super::cells::{Cell, Row};
 use super::ledger::{Ledger, WordId};
-use super::{mentions, prose};
 use super::scope::{Fact, Scopes, Trust};
 use super::style::Style;
 use super::{Figure, ReferenceText};
+use super::{mentions, prose};
 use crate::lexicon::{FacetId, FacetKind, Label, Lexicon, Role, Target, fold};
 use crate::quantity::{Matter, Unit};
 use crate::record::{Doubt, Qualifier};
@@ -388,7 +388,10 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
         return false;
     }
     if row.cells.iter().skip(1).any(|c| c.colon)
-        || row.cells.iter().any(|c| mentions::find(&c.text, lexicon).iter().any(|m| m.key == "report_number" || m.key == "resin"))
+        || row
+            .cells
+            .iter()
+            .any(|c| mentions::find(&c.text, lexicon).iter().any(|m| m.key == "report_number" || m.key == "resin"))
     {
         return false;
     }
@@ -398,7 +401,9 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
     });
     // "pH 7.3": a word that nothing explains and its figure head no columns.
     let pair = match row.cells.as_slice() {
-        [_, value] => value.seen(lexicon, style).value.is_some() && crate::value::date::parse_date(&value.text).is_none(),
+        [_, value] => {
+            value.seen(lexicon, style).value.is_some() && crate::value::date::parse_date(&value.text).is_none()
+        }
         _ => false,
     };
     values.count() == 0 && !pair
@@ -593,7 +598,9 @@ fn names_by_number(key: &str, cells: &[&Cell], lexicon: &Lexicon, style: &Style)
     let all = names.len();
     names.sort_unstable();
     names.dedup();
-    matches!(key, "sample_id" | "vessel" | "report_number") && cells.iter().all(whole) && (names.len() < all || all == 1)
+    matches!(key, "sample_id" | "vessel" | "report_number")
+        && cells.iter().all(whole)
+        && (names.len() < all || all == 1)
 }
 
 /// "dry", "Trockenmasse", "wet volume": a basis and nothing else.
@@ -1091,7 +1098,8 @@ pub fn facts_of_row(row: &Row, desk: &mut Desk<'_>, value_columns: usize) -> boo
                 continue;
             }
             any |= mentions::learn(&cell.text, &mentions::Origin::of(cell), desk);
-            if cell.colon && label.target.is_none()
+            if cell.colon
+                && label.target.is_none()
                 && let Some(next) = row.cells.get(at + 1)
             {
                 // A label that the lexicon does not know: its text is none of the facts, though it may name some.
@@ -1171,15 +1179,23 @@ pub fn take_fact(
         _ => key,
     };
     // "Resin analysis report: Report No. TR-24817"
-    let again = mentions::find(text, desk.lexicon).into_iter().find(|m| m.key == key && matches!(key, "report_number" | "sample_id"));
+    let again = mentions::find(text, desk.lexicon)
+        .into_iter()
+        .find(|m| m.key == key && matches!(key, "report_number" | "sample_id"));
     let text = again.and_then(|m| text.get(m.start..)).unwrap_or(text);
     let own = mentions::own_part(key, text, desk.lexicon);
     if own == Some(0) {
         return;
     }
     let said = own.and_then(|end| text.get(..end)).unwrap_or(text).to_owned();
-    let fact =
-        Fact { key: key.to_owned(), text: said, place: place.clone(), words: words.clone(), order: desk.style.order(), trust: Trust::Stated };
+    let fact = Fact {
+        key: key.to_owned(),
+        text: said,
+        place: place.clone(),
+        words: words.clone(),
+        order: desk.style.order(),
+        trust: Trust::Stated,
+    };
     desk.scopes.learn(fact, desk.lexicon);
     if let Some(rest) = own.and_then(|end| text.get(end..)) {
         mentions::learn(rest, &mentions::Origin { place: &place, words: &words, sentence: false }, desk);
@@ -1215,7 +1231,13 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
         let end = starts.get(number + 1).copied().unwrap_or(row.cells.len());
         let Some(cell) = row.cells.get(at) else { continue };
         let mut own_section = section.clone();
-        for before in row.cells.iter().take(at).filter(|c| !is_figure(c, lexicon, style)) {
+        let names = |c: &Cell| {
+            bands::over(c, &spans, 0.0)
+                .first()
+                .and_then(|&at| columns.get(at))
+                .is_some_and(|c| matches!(c.holds, Holds::Fact(_)))
+        };
+        for before in row.cells.iter().take(at).filter(|c| !is_figure(c, lexicon, style) && !names(c)) {
             own_section.extend(lexicon.heading_facets(&before.text));
         }
         for mark in row.cells.iter().flat_map(|c| marks(&c.text)) {
@@ -1310,9 +1332,8 @@ fn composite(
     let unit = desk.style.value(figures.last().copied().unwrap_or_default()).and_then(|(v, _)| v.unit);
     let sum: f64 = figures.iter().filter_map(|t| desk.style.value(t)).filter_map(|(v, _)| v.value).sum();
     // Shares of one count that add up to the whole need no sign to be percentages.
-    let shares = figures.len() >= 2
-        && (99.0..=101.0).contains(&sum)
-        && distinct.iter().all(|t| t.id().ends_with("_beads"));
+    let shares =
+        figures.len() >= 2 && (99.0..=101.0).contains(&sum) && distinct.iter().all(|t| t.id().ends_with("_beads"));
     let unit = unit.or_else(|| if shares { Unit::parse("%") } else { None });
     let column = bands::over(value_cell, &columns.iter().map(|c| c.span).collect::<Vec<_>>(), 0.0).first().copied();
     let sample = column.and_then(|c| samples.get(c).copied().flatten()).unwrap_or_else(|| desk.scopes.open_index());

@@ -486,7 +486,8 @@ impl Lexicon {
         let label = self.understand(text, &[]);
         let mut facets: Vec<FacetId> = label.facets.iter().copied().collect();
         // "Resin from the softener at Well 7" is a title, and no heading for the well's water.
-        let of_resin = self.facet_id("resin").is_some_and(|r| label.facets.contains(&r)) || label.unexplained.len() > 1;
+        let names = |id: &str| self.facet_id(id).is_some_and(|f| label.facets.contains(&f));
+        let of_resin = names("resin") || names("lab_word") || names("report") || label.unexplained.len() > 1;
         facets.retain(|&id| {
             self.facet(id).is_some_and(|f| {
                 !(of_resin && f.kind == FacetKind::Context)
@@ -844,8 +845,10 @@ fn take_cuts(rest: &mut String, label: &mut Label) {
     }
     // "Passing 50 mesh (0.300 mm)": the opening stood in its brackets, and the mesh names it again.
     if label.cut.as_ref().is_some_and(|c| c.unit.kind != UnitKind::Mesh)
-        && let Some(found) = pattern(&MESH_AGAIN, r"(?i)\b(?:no\.?\s*)?(?P<mesh>\d{1,3})\s*(?:mesh|maschen)\b").and_then(|p| p.captures(rest))
-        && let (Some(whole), Some(mesh)) = (found.get(0), found.name("mesh").and_then(|m| m.as_str().parse::<f64>().ok()))
+        && let Some(found) = pattern(&MESH_AGAIN, r"(?i)\b(?:no\.?\s*)?(?P<mesh>\d{1,3})\s*(?:mesh|maschen)\b")
+            .and_then(|p| p.captures(rest))
+        && let (Some(whole), Some(mesh)) =
+            (found.get(0), found.name("mesh").and_then(|m| m.as_str().parse::<f64>().ok()))
         && let (Some(a), Some(b)) = (mesh_opening_mm(mesh), label.cut.as_ref().and_then(Cut::opening_mm))
         && (a - b).abs() < 0.02 * b
     {
