@@ -20,6 +20,7 @@ pub mod reconcile;
 pub mod pipeline;
 pub mod specs;
 pub mod judge;
+pub mod plan;
 pub mod report;
 #[cfg(feature = "cli")]
 pub mod cli;
