@@ -236,7 +236,7 @@ impl Bed {
         let at = |fact| self.known(fact).map(|known: Known| known.value);
         if let (Some(freeboard), Some(depth), Some(tank)) =
             (at(Fact::Freeboard), at(Fact::BedDepth), at(Fact::TankHeight))
-            && freeboard + depth > tank * 1.02
+            && freeboard + depth > tank + at(Fact::Tape).or_else(|| knowledge.input(Fact::Tape)?.default).unwrap_or(0.0)
         {
             return Err(PlanError::TallerThanTank { bed: depth, freeboard, tank });
         }

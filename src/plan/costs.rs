@@ -68,6 +68,7 @@ struct Case<'a> {
     basis: Basis,
     curve: &'a Curve,
     loss: f64,
+    loss_ends: (f64, f64),
     salt_price: f64,
     water_price: f64,
     first_factor: f64,
@@ -83,7 +84,7 @@ impl Case<'_> {
         let mut year = 0.0;
         while year < self.years {
             // The share in the middle of the year stands for the whole of it.
-            let left = (share.best - self.loss * (year + 0.5)).max(0.05);
+            let left = share.best - self.loss * (year + 0.5);
             let year_of = self.basis.outcome(course, volume, Spread::exact(left), self.curve)?.year?;
             payments.push(year_of.salt * self.salt_price + year_of.water * self.water_price);
             year += 1.0;
@@ -128,6 +129,7 @@ pub fn costs(
         basis,
         curve,
         loss: f64::midpoint(rates.0, rates.1),
+        loss_ends: rates,
         salt_price,
         water_price,
         first_factor: 1.0,
@@ -215,7 +217,6 @@ fn swings(
         Some(Swing { input, at_low: end(ends.0)?, at_high: end(ends.1)? })
     };
     let spread = case.curve.spread;
-    let rates = (case.loss * 0.0, case.loss * 2.0);
     let shared = |input, low: ((Course, f64, Spread), (Course, f64, Spread)), high: ((Course, f64, Spread), (Course, f64, Spread))| {
         Some(Swing { input, at_low: saved(case, low.0, low.1)?, at_high: saved(case, high.0, high.1)? })
     };
@@ -225,7 +226,7 @@ fn swings(
         low_high("the price of salt", &|c, f| c.salt_price *= f, (1.0 - price, 1.0 + price)),
         low_high("the price of water", &|c, f| c.water_price *= f, (1.0 - price, 1.0 + price)),
         low_high("what is paid at once", &|c, f| c.first_factor = f, (1.0 - price, 1.0 + price)),
-        low_high("the resin's loss in a year", &|c, f| c.loss = f, rates),
+        low_high("the resin's loss in a year", &|c, f| c.loss = f, case.loss_ends),
         shared(
             "the capacity that is left",
             (at(keep, keep.2.low), course),

@@ -29,7 +29,7 @@ macro_rules! facts {
 facts! {
     TankBore = "tank_bore", TankHeight = "tank_height", BottomHead = "bottom_head", Gravel = "gravel",
     Freeboard = "freeboard", FreeboardAtStartup = "freeboard_at_startup", BedDepth = "bed_depth",
-    BedVolume = "bed_volume", BedVolumeAtStartup = "bed_volume_at_startup", Bag = "bag",
+    BedVolume = "bed_volume", BedVolumeAtStartup = "bed_volume_at_startup", Bag = "bag", Tape = "tape",
     Moisture = "moisture", MoistureNew = "moisture_new", BeadSize = "bead_size", Voidage = "voidage",
     FeedHardness = "feed_hardness", FeedHardnessBefore = "feed_hardness_before", BlendHardness = "blend_hardness",
     FeedIron = "feed_iron", FeedManganese = "feed_manganese", IronFactor = "iron_factor",

@@ -19,7 +19,7 @@ pub struct Geometry {
     pub depth: Option<f64>,
     /// How far the surface stands below start-up, m.
     pub drop: Option<f64>,
-    /// Bed depths taped at 10 points differ by channels from this spread on; see the sampling sheet.
+    /// Bore of the tank, m.
     pub bore: Option<f64>,
 }
 
