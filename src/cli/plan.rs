@@ -9,8 +9,8 @@ use super::knowledge::{KnowledgeArgs, no_class};
 use super::output::{self, Status, Stop};
 use super::reading::{ReadingArgs, text_of};
 use crate::judge::{Context, judge};
-use crate::plan::{Bed, Knowledge, Plan, State, Wishes, plan};
-use crate::record::{CONTRACT, FileError, Record};
+use crate::plan::{Bed, Knowledge, Plan, Wishes, plan};
+use crate::record::{CONTRACT, FieldFigure, FileError, Record};
 use crate::report::sheet::{Sheet, cleaning_sheet, page, plan_sheet, sampling_sheet, settings_card, text};
 use crate::report::units::Units;
 use crate::specs::{KnowledgeError, Text};
@@ -104,6 +104,9 @@ pub struct Args {
     /// Cleaning recipe, where the mildest is not wanted
     #[arg(long, value_name = "ID")]
     recipe: Option<String>,
+    /// When the prices were asked, as 2025-03
+    #[arg(long, value_name = "DATE", help_heading = "Prices, yours and of one date")]
+    prices_on: Option<String>,
     /// Date to judge on, as 2025-03-31, instead of today's
     #[arg(long, value_name = "DATE")]
     today: Option<NaiveDate>,
@@ -258,13 +261,24 @@ fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Fi
     if let Some(drinking) = args.drinking {
         record.sample.drinking_water = Some(drinking == YesNo::Yes);
     }
-    let judgement = judge(&record, context);
-    let mut bed = Bed::from_report(&record, &judgement, context);
     match args.state {
-        Some(StateArg::Regenerated) => bed.state = State::Regenerated,
-        Some(StateArg::Exhausted) => bed.state = State::Exhausted,
+        Some(StateArg::Regenerated) => record.sample.cycle_state = Some("regenerated".to_owned()),
+        Some(StateArg::Exhausted) => record.sample.cycle_state = Some("exhausted".to_owned()),
         None => {}
     }
+    // What is told of the bed is judged with the rest, so that plan and verdict speak of one bed.
+    for (fact, known) in given {
+        record.field.retain(|figure| figure.quantity != fact.id());
+        record.field.push(FieldFigure {
+            quantity: fact.id().to_owned(),
+            value: Some(known.value),
+            as_written: format!("--{}", fact.id().replace('_', "-")),
+            ..FieldFigure::default()
+        });
+    }
+    let judgement = judge(&record, context);
+    let mut bed = Bed::from_report(&record, &judgement, context);
+    bed.prices_on.clone_from(&args.prices_on);
     for (fact, known) in given {
         bed.set(*fact, *known);
     }

@@ -120,6 +120,8 @@ pub struct Bed {
     pub fix_first: Vec<String>,
     /// Tests that the last report lacked.
     pub missing: Vec<String>,
+    /// When prices were asked, in the user's words.
+    pub prices_on: Option<String>,
     /// Figures of the report that were doubted, and so not used.
     pub doubted: Vec<String>,
     facts: BTreeMap<Fact, Known>,
@@ -188,8 +190,11 @@ impl Bed {
         }
         if let Some((class, moisture)) = class.zip(sure("moisture_retention", None)) {
             let form = moisture.form.as_deref().or(Some(class.standard_form.as_str()));
-            let new = class.figure("moisture_retention", None, form).and_then(typical);
-            if let Some((value, new)) = moisture.value.zip(new) {
+            let figure = class.figure("moisture_retention", None, form);
+            let new = figure.and_then(typical);
+            // Products of a class differ: only what none of them shows when new counts as swelling.
+            let most = figure.and_then(|figure| figure.high.as_ref()).map_or(f64::INFINITY, |bound| bound.value);
+            if let Some((value, new)) = moisture.value.zip(new).filter(|(value, _)| *value > most) {
                 self.set(Fact::Moisture, Known { value, from: Origin::Report });
                 self.set(Fact::MoistureNew, Known { value: new, from: Origin::Worked });
             }

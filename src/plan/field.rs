@@ -29,6 +29,8 @@ pub struct FieldGap {
     pub fall: f64,
     /// Parts that multiply to now over before, and whose shares add up to the fall.
     pub parts: Vec<Part>,
+    /// Whether hardness and salt dose at the start were told; else they are taken as unchanged.
+    pub told: (bool, bool),
     /// Half-width of the remainder's factor from the curve's spread and the laboratory's.
     pub uncertain: f64,
 }
@@ -55,13 +57,14 @@ pub fn gap(facts: &Facts<'_>, shape: &Geometry, basis: &Basis, curve: &Curve) ->
         return None;
     };
     let share = facts.bed.share?;
-    let dose_before = facts.look(Fact::SaltDoseBefore).unwrap_or(basis.dose);
+    let dose_before = facts.want(Fact::SaltDoseBefore).unwrap_or(basis.dose);
     let at = |dose: f64, share: f64| capacity_of_used(curve, dose, share, basis.total_of_new);
     let capacity = at(dose_before, share.best)? / at(dose_before, 1.0)?;
     let settings = at(basis.dose, share.best)? / at(dose_before, share.best)?;
     let volume = shape.volume.zip(shape.volume_at_startup).map_or(1.0, |(now, start)| now / start);
-    let hardness = facts.look(Fact::FeedHardness).zip(facts.look(Fact::FeedHardnessBefore));
+    let hardness = facts.want(Fact::FeedHardness).zip(facts.want(Fact::FeedHardnessBefore));
     let water = hardness.map_or(1.0, |(now, before)| before / now);
+    let told = (hardness.is_some(), facts.bed.known(Fact::SaltDoseBefore).is_some());
     let all = now / before;
     let remainder = all / (capacity * volume * water * settings);
     let factors = [capacity, volume, water, settings, remainder];
@@ -77,5 +80,5 @@ pub fn gap(facts: &Facts<'_>, shape: &Geometry, basis: &Basis, curve: &Curve) ->
         .collect();
     let laboratory = (share.high - share.low) / 2.0 / share.best;
     let uncertain = remainder * laboratory.hypot(curve.spread);
-    Some(FieldGap { before, now, fall: 1.0 - all, parts, uncertain })
+    Some(FieldGap { before, now, fall: 1.0 - all, parts, told, uncertain })
 }

@@ -10,6 +10,8 @@ use crate::quantity::CACO3_GRAMS_PER_EQUIVALENT;
 use crate::specs::Class;
 use serde::Serialize;
 
+const DAYS_PER_YEAR: f64 = 365.0;
+
 /// Something that may be done with a bed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -126,6 +128,8 @@ pub struct Basis {
     pub step: f64,
     /// Litres of water for each litre of resin.
     pub water: f64,
+    /// Most days between regenerations, whatever the meter says.
+    pub most_days: f64,
     /// Times the curve.
     pub curve_factor: f64,
 }
@@ -155,7 +159,7 @@ impl Basis {
         let days = meter.zip(self.daily).map(|(meter, daily)| meter / daily);
         let water = self.water * volume;
         let year = self.yearly.zip(meter.filter(|meter| *meter > 0.0)).map(|(softened, meter)| {
-            let regenerations = softened / meter;
+            let regenerations = (softened / meter).max(DAYS_PER_YEAR / self.most_days);
             Year {
                 water_softened: softened,
                 regenerations,
@@ -182,6 +186,17 @@ fn dose(facts: &Facts<'_>, volume: Option<f64>) -> (Option<f64>, bool) {
         facts.ask(Fact::SaltPerRegeneration);
     }
     (facts.look(Fact::SaltDose), assumed)
+}
+
+/// Most days between regenerations: fewer where iron would lie on the resin.
+pub fn most_days(facts: &Facts<'_>) -> Option<f64> {
+    let iron = has_iron(facts)?;
+    facts.look(if iron { Fact::DayOverrideIron } else { Fact::DayOverride })
+}
+
+/// Whether there is iron enough in the water to matter.
+pub fn has_iron(facts: &Facts<'_>) -> Option<bool> {
+    Some(facts.look(Fact::FeedIron)? >= facts.look(Fact::IronFrom)?)
 }
 
 /// The curve by its id, else the one for the class.
@@ -239,7 +254,7 @@ pub fn softening(
         return Err(PlanError::DoseBelowCurve { dose, low: least * DOSE_PER_LB_FT3, pounds: least });
     }
     let daily = facts.want(Fact::DailyUse);
-    let yearly = facts.look(Fact::YearlyUse).or_else(|| Some(daily? * 365.0));
+    let yearly = facts.look(Fact::YearlyUse).or_else(|| Some(daily? * DAYS_PER_YEAR));
     let basis = Basis {
         total_of_new,
         dose,
@@ -249,6 +264,7 @@ pub fn softening(
         reserve: if daily.is_none() { facts.look(Fact::Reserve).unwrap_or(0.0) } else { 0.0 },
         step: facts.look(Fact::MeterStep).unwrap_or(0.0),
         water: facts.look(Fact::WaterPerRegeneration).unwrap_or(0.0),
+        most_days: most_days(facts).unwrap_or(f64::INFINITY),
         curve_factor: 1.0,
     };
     let courses = courses(facts, shape, top_off);

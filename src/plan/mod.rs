@@ -208,6 +208,8 @@ pub struct Plan {
     pub rebed_advice: Vec<String>,
     /// Courses in money.
     pub costs: Option<Costs>,
+    /// When its prices were asked, in the user's words.
+    pub prices_on: Option<String>,
     /// The cleaning.
     pub cleaning: Option<Cleaning>,
     /// The next core.
@@ -258,6 +260,11 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
     let limits = &context.policy.limits;
     let top = class.map(|class| top_off::top_off(&facts, &shape, class, limits.skeleton_density, limits.top_off_from));
     let mut silent_on = Vec::new();
+    if class.is_none() {
+        silent_on.push(
+            "Capacity, meter, cleaning and most else: the class of the resin is not known. Name it with --class.".to_owned(),
+        );
+    }
     let softens = class.is_some_and(|class| class.family == Family::Sac)
         && bed.duty.as_deref().is_none_or(|duty| duty == "softening");
     let mut soft = None;
@@ -339,6 +346,7 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
         backwash_advice: lines("backwash", loses),
         rebed_advice: lines("rebed", bed.verdict == Some(Verdict::Replace)),
         costs,
+        prices_on: bed.prices_on.clone(),
         cleaning,
         sampling,
         sampling_steps: lines("sampling", true),
@@ -390,7 +398,6 @@ fn card(facts: &Facts<'_>, outcome: &Outcome) -> Option<Card> {
     let brine = softening::brine_volume(outcome.salt, facts.look(Fact::BrineStrength)?, facts.look(Fact::BrineDensity)?);
     let litres_a_minute = facts.look(Fact::BrineRate)? * outcome.volume / 60.0;
     let refill_flow = facts.want(Fact::RefillFlow);
-    let iron = facts.look(Fact::FeedIron)? >= facts.look(Fact::IronFrom)?;
     Some(Card {
         refill_water,
         refill_minutes: refill_flow.map(|flow| refill_water / flow * 60.0),
@@ -399,8 +406,8 @@ fn card(facts: &Facts<'_>, outcome: &Outcome) -> Option<Card> {
         slow_rinse_minutes: facts.look(Fact::SlowRinse)? * outcome.volume / litres_a_minute,
         fast_rinse: facts.look(Fact::FastRinse)? * outcome.volume,
         backwash_minutes: facts.look(Fact::BackwashTime)?,
-        day_override: facts.look(if iron { Fact::DayOverrideIron } else { Fact::DayOverride })?,
-        iron,
+        day_override: meter::most_days(facts)?,
+        iron: meter::has_iron(facts)?,
     })
 }
 

@@ -111,11 +111,20 @@ impl Units {
         if from == to { format!("{from} {low_unit}") } else { format!("{from} to {to} {high_unit}") }
     }
 
+    /// A jar's worth of resin, L: bought in quarts or litres, not in cubic feet.
+    pub fn jar(self, value: f64) -> String {
+        match self {
+            Self::Us => format!("{} qt", number(value / L_PER_GAL * 4.0)),
+            Self::Si => format!("{} L", number(value)),
+        }
+    }
+
     /// A figure given by the canonical unit of an input.
     pub fn input(self, value: f64, unit: &str, id: &str) -> String {
         let of = match unit {
             "m" => Of::Length,
-            "L" if id.starts_with("bed_volume") || matches!(id, "bag" | "gravel" | "jar") => Of::Resin,
+            "L" if id == "jar" => return self.jar(value),
+            "L" if id.starts_with("bed_volume") || matches!(id, "bag" | "gravel") => Of::Resin,
             "L" => Of::Water,
             "g/L" => Of::Dose,
             "kg" => Of::Mass,

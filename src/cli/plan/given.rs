@@ -7,11 +7,11 @@ use crate::quantity::{CACO3_GRAMS_PER_EQUIVALENT, Unit, UnitKind};
 pub type Figures = Vec<(Fact, Known)>;
 
 macro_rules! options {
-    ($($group:ident $heading:literal { $($(#[doc = $doc:literal])* $field:ident $fact:ident $value:literal),* $(,)? })*) => {
+    ($($part:ident $group:ident $heading:literal { $($(#[doc = $doc:literal])* $field:ident $fact:ident $value:literal),* $(,)? })*) => {
         /// All figures that can be told.
         #[derive(Debug, Default, clap::Args)]
         pub struct Given {
-            $(#[command(flatten)] $group: $group,)*
+            $(#[command(flatten)] $part: $group,)*
         }
 
         $(
@@ -25,7 +25,7 @@ macro_rules! options {
         impl Given {
             fn told(&self) -> Vec<(Fact, &str)> {
                 let mut told = Vec::new();
-                $($(if let Some(text) = &self.$group.$field {
+                $($(if let Some(text) = &self.$part.$field {
                     told.push((Fact::$fact, text.as_str()));
                 })*)*
                 told
@@ -37,7 +37,7 @@ macro_rules! options {
 const DETAILS: &str = "Details, each with a default";
 
 options! {
-    Bed "The bed" {
+    bed Bed "The bed" {
         /// Inside diameter of the tank
         tank_bore TankBore "24in",
         /// Height of the tank's straight side
@@ -61,7 +61,7 @@ options! {
         /// Harmonic mean size of the beads
         bead_size BeadSize "0.65mm",
     }
-    Waters "The water" {
+    water Waters "The water" {
         /// Hardness of the feed, in the worst season
         feed_hardness FeedHardness "20gpg",
         /// Hardness when the meter was set
@@ -85,7 +85,7 @@ options! {
         /// Chloride of the feed
         feed_chloride FeedChloride "30mg/L",
     }
-    Service "Service and regeneration" {
+    service Service "Service and regeneration" {
         /// Heaviest day's use
         daily_use DailyUse "900gal",
         /// Water softened in a year
@@ -109,7 +109,7 @@ options! {
         /// Run that a seller claims, by volume of resin
         claimed_throughput ClaimedThroughput "2000gal/ft3",
     }
-    Prices "Prices, yours and of one date" {
+    prices Prices "Prices, yours and of one date" {
         /// Price of salt
         salt_price SaltPrice "0.20/lb",
         /// Price of water and sewer
@@ -129,7 +129,7 @@ options! {
         /// Discount rate
         discount_rate DiscountRate "5%",
     }
-    Details "Details, each with a default" {
+    details Details "Details, each with a default" {
         /// Grains a gallon that a mg/L of iron counts for
         iron_factor IronFactor "4",
         /// Grains a gallon that a mg/L of manganese counts for

@@ -57,7 +57,7 @@ pub fn plan_sheet(plan: &Plan, units: Units) -> Sheet {
     }
     sheet.add("Backwash and pressure drop", water(plan, units));
     if let Some(costs) = &plan.costs {
-        sheet.add("What the options cost", money_of(costs));
+        sheet.add("What the options cost", money_of(costs, plan.prices_on.as_deref()));
     }
     sheet.add("Not said here", vec![Block::Items(plan.silent_on.clone())]);
     let asked = plan
@@ -184,7 +184,7 @@ fn volume_and_top_off(plan: &Plan, top: &TopOff, units: Units) -> Vec<Block> {
         if let Some(bags) = top.bags {
             say(
                 "To buy",
-                format!("{} whole bags of {}; keep what is left over wet and closed", number(bags), resin(top.bag)),
+                format!("whole bags of {}: {}; keep what is left over wet and closed", resin(top.bag), number(bags)),
             );
         }
     }
@@ -327,7 +327,7 @@ fn year(softening: &Softening, units: Units) -> Vec<Block> {
     let softened = softening.outcomes.iter().find_map(|outcome| outcome.year).map_or(f64::NAN, |y| y.water_softened);
     vec![
         Block::Table { head, rows },
-        Block::Text(format!("For {} softened in a year; salt sends 0.607 of its mass to the drain as chloride.", units.show(softened, Of::Water))),
+        Block::Text(format!("For {} softened in a year, and the day override where it comes first; salt sends 0.607 of its mass to the drain as chloride.", units.show(softened, Of::Water))),
     ]
 }
 
@@ -384,9 +384,15 @@ fn field(gap: &FieldGap, plan: &Plan, units: Units) -> Vec<Block> {
         )),
         Block::Table { head, rows },
         Block::Text(format!(
-            "The factors multiply to {}; the last is give or take {}. New resin brings back no more than the first two lines.",
+            "The factors multiply to {}; the last is give or take {:.2}. New resin brings back no more than the first two lines.{}",
             number(gap.now / gap.before),
-            number(gap.uncertain)
+            gap.uncertain,
+            match gap.told {
+                (true, true) => "",
+                (false, false) => " Hardness and salt setting were not told for the start, and are taken as unchanged.",
+                (false, true) => " Hardness was not told for the start, and is taken as unchanged.",
+                (true, false) => " The salt setting was not told for the start, and is taken as unchanged.",
+            }
         )),
         Block::Text("For what no resin explains, check:".to_owned()),
         Block::Checks(plan.field_advice.clone()),
@@ -466,7 +472,7 @@ fn water(plan: &Plan, units: Units) -> Vec<Block> {
     vec![Block::Pairs(pairs), Block::Checks(plan.pressure_advice.clone())]
 }
 
-fn money_of(costs: &Costs) -> Vec<Block> {
+fn money_of(costs: &Costs, prices_on: Option<&str>) -> Vec<Block> {
     let head = ["", "At once", "First year", "All, today", "Saved", "Pays in"].map(str::to_owned).to_vec();
     let rows = costs
         .courses
@@ -490,7 +496,11 @@ fn money_of(costs: &Costs) -> Vec<Block> {
             ]
         })
         .collect();
-    let mut lines = vec![format!(
+    let prices = prices_on.map_or_else(
+        || "The prices are yours and carry no date (--prices-on).".to_owned(),
+        |date| format!("The prices are yours, as of {date}."),
+    );
+    let mut lines = vec![prices, format!(
         "Salt and water over {} years, resin losing {} of new capacity a year, at a discount rate of {}. All, today is the present value of every payment; saved is against leaving the bed as it is, with its spread. What bad water costs is not in it, nor is the work that a call-back takes.",
         number(costs.years),
         percent(costs.loss_per_year),

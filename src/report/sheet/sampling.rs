@@ -1,6 +1,6 @@
 //! How to take the next core, and the form that goes with it.
 
-use super::{Block, LAST_WORD, Sheet, resin_name};
+use super::{Block, Sheet, resin_name};
 use crate::plan::{Plan, State};
 use crate::report::units::{Of, Units, number, percent};
 
@@ -8,9 +8,7 @@ use crate::report::units::{Of, Units, number, percent};
 pub fn sampling_sheet(plan: &Plan, units: Units) -> Sheet {
     let mut sheet = Sheet::new("Next core", plan);
     sheet.under.push(resin_name(plan));
-    let mut cautions = plan.sampling_cautions.clone();
-    cautions.push(LAST_WORD.to_owned());
-    sheet.warn("Before the tank is opened", vec![Block::Items(cautions)]);
+    sheet.warn("Before the tank is opened", vec![Block::Items(plan.sampling_cautions.clone())]);
     let sampling = &plan.sampling;
     let mut pairs: Vec<(String, String)> = Vec::new();
     let mut say = |name: &str, value: String| pairs.push((name.to_owned(), value));
@@ -37,8 +35,8 @@ pub fn sampling_sheet(plan: &Plan, units: Units) -> Sheet {
             format!(
                 "about {}: a jar of {} ÷ {} from each",
                 number(thrusts),
-                litres(sampling.jar, units),
-                litres(thrust, units)
+                units.jar(sampling.jar),
+                units.jar(thrust)
             ),
         );
     }
@@ -90,12 +88,4 @@ pub fn sampling_sheet(plan: &Plan, units: Units) -> Sheet {
     }
     sheet.add("Tests to ask for", vec![Block::Checks(sampling.tests.clone())]);
     sheet
-}
-
-/// A jar is bought in quarts or litres, not in cubic feet.
-fn litres(value: f64, units: Units) -> String {
-    match units {
-        Units::Us => format!("{} qt", number(value / crate::plan::softening::L_PER_GAL * 4.0)),
-        Units::Si => format!("{} L", number(value)),
-    }
 }
