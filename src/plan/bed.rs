@@ -214,12 +214,34 @@ impl Bed {
         self.facts.get(&fact).copied()
     }
 
+    /// Takes out what a report says beyond its limits, and keeps it among the doubted.
+    pub fn without_absurd(&self, knowledge: &Knowledge) -> Self {
+        let mut bed = self.clone();
+        let beyond: Vec<(Fact, f64)> = bed
+            .facts
+            .iter()
+            .filter(|(fact, known)| {
+                let limits = knowledge.input(**fact);
+                known.from == Origin::Report
+                    && limits.is_some_and(|input| !(input.low..=input.high).contains(&known.value))
+            })
+            .map(|(fact, known)| (*fact, known.value))
+            .collect();
+        for (fact, value) in beyond {
+            bed.facts.remove(&fact);
+            let unit = knowledge.input(fact).map_or("", |input| input.unit.as_str());
+            bed.doubted.push(format!("{} ({} {unit}, beyond what is taken)", fact.id(), rounded(value)));
+        }
+        bed
+    }
+
     /// Refuses figures that cannot be meant.
     ///
     /// # Errors
     /// The first figure outside its limits, or a bed that does not go into its tank.
     pub fn check(&self, knowledge: &Knowledge) -> Result<(), PlanError> {
-        for (fact, known) in &self.facts {
+        // What a report says beyond these limits is left out and shown; what a person says is asked back.
+        for (fact, known) in self.facts.iter().filter(|(_, known)| known.from != Origin::Report) {
             let Some(input) = knowledge.input(*fact) else { continue };
             let hint = if known.value < input.low {
                 input.low_hint.as_deref()
@@ -231,11 +253,11 @@ impl Bed {
             return Err(PlanError::Absurd {
                 name: input.name.clone(),
                 option: fact.id().replace('_', "-"),
-                value: known.value,
+                value: rounded(known.value),
                 unit: input.unit.clone(),
                 low: input.low,
                 high: input.high,
-                hint: hint.map_or(String::new(), |hint| format!("; {hint}")),
+                hint: hint.map_or(String::new(), |hint| format!(" {hint}")),
             });
         }
         let at = |fact| self.known(fact).map(|known: Known| known.value);
@@ -264,6 +286,11 @@ impl Bed {
         }
         Ok(())
     }
+}
+
+/// A figure of a message: no more digits than a person would write.
+fn rounded(value: f64) -> String {
+    format!("{}", (value * 1000.0).round() / 1000.0)
 }
 
 fn typical(figure: &crate::specs::NewFigure) -> Option<f64> {

@@ -5,21 +5,21 @@
 #[non_exhaustive]
 pub enum PlanError {
     /// A figure outside its limits.
-    #[error("{name}: {value} {unit} is not between {low} and {high} {unit}{hint}. Give it as --{option} with its unit")]
+    #[error("{name}: {value} {unit} is not from {low} to {high} {unit}.{hint} Give it as --{option}, with its unit")]
     Absurd {
         /// What it is called.
         name: String,
         /// The option that sets it.
         option: String,
         /// As found, in `unit`.
-        value: f64,
+        value: String,
         /// Canonical unit.
         unit: String,
         /// Least that is taken.
         low: f64,
         /// Most that is taken.
         high: f64,
-        /// What was likely meant, after a semicolon.
+        /// What was likely meant, after a blank.
         hint: String,
     },
     /// Bed and freeboard do not go into the tank.
@@ -46,7 +46,7 @@ pub enum PlanError {
     },
     /// More taken up than the resin has sites.
     #[error(
-        "{what} would take {found:.2} eq from each litre of resin, and new resin has {most:.2} in all. One of the figures is wrong, or the claim is"
+        "{what} would put {found:.2} eq on each litre of resin, and new resin of its class holds {most:.2} in all. One of the figures is wrong, or the claim is"
     )]
     BeyondSites {
         /// Which figure.

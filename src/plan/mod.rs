@@ -253,6 +253,7 @@ pub struct Plan {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wishes<'_>) -> Result<Plan, PlanError> {
+    let bed = &bed.without_absurd(knowledge);
     bed.check(knowledge)?;
     let facts = Facts::new(bed, knowledge);
     let class = bed.class.as_deref().and_then(|id| context.specs.class(id));

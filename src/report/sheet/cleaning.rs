@@ -1,6 +1,6 @@
 //! The cleaning as a work order for one page.
 
-use super::{Block, LAST_WORD, Sheet, resin_name};
+use super::{Block, Sheet, resin_name, with_last_word};
 use crate::plan::{Cleaning, Plan};
 use crate::report::units::{Of, Units, number, percent};
 
@@ -19,9 +19,7 @@ pub fn cleaning_sheet(plan: &Plan, units: Units) -> Sheet {
     };
     sheet.under.push(cleaning.title.clone());
     sheet.under.push(format!("Against: {}", cleaning.answers.join(", ")));
-    let mut warnings = cleaning.cautions.clone();
-    warnings.push(LAST_WORD.to_owned());
-    sheet.warn("Before step 1", vec![Block::Items(warnings)]);
+    sheet.warn("Before step 1", vec![Block::Items(with_last_word(&cleaning.cautions))]);
     sheet.warn("Never", vec![Block::Items(cleaning.work.never.clone())]);
     sheet.add("Wear and have at hand", vec![Block::Checks(cleaning.work.protect.clone())]);
     sheet.add(
@@ -31,7 +29,11 @@ pub fn cleaning_sheet(plan: &Plan, units: Units) -> Sheet {
             "Whoever uses the water knows that it is off, and until when.".to_owned(),
         ])],
     );
-    sheet.add("Quantities", vec![Block::Pairs(quantities(cleaning, units)), Block::Items(cleaning.work.needs.clone())]);
+    let mut pairs = quantities(cleaning, units);
+    if let Some(now) = plan.softening.as_ref().and_then(|softening| softening.outcomes.first()) {
+        pairs.push(("Salt for a regeneration".to_owned(), units.show(now.salt, Of::Mass)));
+    }
+    sheet.add("Quantities", vec![Block::Pairs(pairs), Block::Items(cleaning.work.needs.clone())]);
     sheet.add("Steps", vec![Block::Steps(cleaning.work.steps.clone())]);
     sheet.add("Stop when", vec![Block::Items(cleaning.work.stop.clone())]);
     let mut service = cleaning.work.service.clone();

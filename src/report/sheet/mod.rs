@@ -112,4 +112,13 @@ fn resin_name(plan: &Plan) -> String {
     }
 }
 
+/// Cautions that end with who decides, once.
+fn with_last_word(cautions: &[String]) -> Vec<String> {
+    let mut cautions = cautions.to_vec();
+    if !cautions.iter().any(|text| text.starts_with("Local codes")) {
+        cautions.push(LAST_WORD.to_owned());
+    }
+    cautions
+}
+
 const LAST_WORD: &str = "Local codes, the makers of resin and vessel, and licensed practice come before this sheet.";

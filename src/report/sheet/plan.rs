@@ -1,6 +1,6 @@
 //! The plan itself: what to do, with each sum as a person can check it.
 
-use super::{Block, LAST_WORD, Sheet, resin_name};
+use super::{Block, Sheet, resin_name, with_last_word};
 use crate::judge::Verdict;
 use crate::plan::{Costs, Course, FieldGap, NitrateRun, Origin, Outcome, Plan, Softening, State, TopOff, Withheld};
 use crate::report::units::{Of, Units, money, number, percent};
@@ -66,15 +66,11 @@ pub fn plan_sheet(plan: &Plan, units: Units) -> Sheet {
         .map(|asked| format!("--{}: {}, for {}", asked.id.replace('_', "-"), asked.name, asked.why))
         .collect();
     sheet.add("Not known, and worth telling", vec![Block::Items(asked)]);
-    let doubted = plan.doubted.iter().map(|text| format!("{text}: doubted or only a limit")).collect();
+    let doubted = plan.doubted.iter().map(|text| format!("{text}: doubted, only a limit, or beyond reason")).collect();
     sheet.add("In the report and not used", vec![Block::Items(doubted)]);
     sheet.add("Figures used", vec![used(plan, units)]);
     sheet.add("Assumed, and where from", vec![assumed(plan, units)]);
-    let mut cautions = plan.cautions.clone();
-    if !cautions.iter().any(|text| text.starts_with("Local codes")) {
-        cautions.push(LAST_WORD.to_owned());
-    }
-    sheet.warn("Cautions", vec![Block::Items(cautions)]);
+    sheet.warn("Cautions", vec![Block::Items(with_last_word(&plan.cautions))]);
     sheet
 }
 

@@ -1,6 +1,6 @@
 //! The settings card: what to set on the valve, for the bed as it is and after the work.
 
-use super::{Block, LAST_WORD, Sheet, resin_name};
+use super::{Block, Sheet, resin_name, with_last_word};
 use crate::plan::{Card, Outcome, Plan, Softening};
 use crate::report::units::{Of, Units, number};
 
@@ -47,9 +47,7 @@ pub fn settings_card(plan: &Plan, units: Units) -> Sheet {
         notes.push("The salt dose is a default, not this bed's: give --salt-per-regeneration or --salt-dose.".to_owned());
     }
     sheet.add("Notes", vec![Block::Items(notes)]);
-    let mut minded = plan.meter_advice.clone();
-    minded.push(LAST_WORD.to_owned());
-    sheet.warn("Before the meter is raised", vec![Block::Checks(minded)]);
+    sheet.warn("Before the meter is raised", vec![Block::Checks(with_last_word(&plan.meter_advice))]);
     let blank = |name: &str| (name.to_owned(), String::new());
     sheet.add(
         "Tested",
