@@ -124,7 +124,8 @@ pub struct Bed {
     pub prices_on: Option<String>,
     /// Figures of the report that were doubted, and so not used.
     pub doubted: Vec<String>,
-    facts: BTreeMap<Fact, Known>,
+    /// Figures, each in the canonical unit of its fact.
+    pub facts: BTreeMap<Fact, Known>,
 }
 
 impl Bed {

@@ -335,11 +335,12 @@ impl Knowledge {
             let rising = curve.points.len() > 1
                 && curve.points.iter().flatten().all(|value| value.is_finite() && *value > 0.0)
                 && curve.points.windows(2).all(|pair| match pair {
-                    [a, b] => a[0] < b[0] && a[1] <= b[1],
+                    // Capacity grows with the dose, and what a pound of salt does falls.
+                    [a, b] => a[0] < b[0] && a[1] <= b[1] && b[1] / b[0] <= a[1] / a[0],
                     _ => true,
                 });
             if !rising || !(0.0..1.0).contains(&curve.spread) {
-                let message = "it needs two points or more that rise, and a spread below 1".to_owned();
+                let message = "it needs two points or more that rise, with less capacity to the pound from each to the next, and a spread below 1".to_owned();
                 return Err(KnowledgeError::OutOfRange { origin, entry: format!("the curve `{id}`"), message });
             }
             self.curves.insert(id, curve);

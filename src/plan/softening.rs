@@ -40,7 +40,7 @@ pub fn stoichiometric_efficiency() -> f64 {
 
 /// Operating capacity in eq/L of new resin at a dose in g/L; none below the curve, its end above it.
 ///
-/// Between points it runs straight in the logarithm of the dose, as the fit of a training course does.
+/// Between points it runs straight in the logarithms of both, so that a pound of salt never does more at a higher dose.
 ///
 /// ```
 /// use beadwise::plan::{Knowledge, softening::*};
@@ -64,7 +64,7 @@ pub fn capacity_of_new(curve: &Curve, dose: f64) -> Option<f64> {
     curve.points.windows(2).find_map(|pair| match pair {
         [a, b] if pounds <= b[0] => {
             let along = ((pounds / a[0]).ln() / (b[0] / a[0]).ln()).max(0.0);
-            Some((a[1] + along * (b[1] - a[1])) * EQ_PER_KGR_FT3)
+            Some(a[1] * (b[1] / a[1]).powf(along) * EQ_PER_KGR_FT3)
         }
         _ => None,
     })
