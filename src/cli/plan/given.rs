@@ -273,7 +273,9 @@ fn canonical(text: &str, input: &Input) -> Result<f64, String> {
         let ratio = (unit.dimension == crate::quantity::Dimension::default()).then_some(value * unit.factor);
         return share.or(ratio).ok_or_else(|| "it is a share or a plain number".to_owned());
     }
-    let target = Unit::parse(&input.unit).ok_or_else(wanted)?;
+    // The contract's name of the unit is no spelling that a laboratory prints.
+    let canonical = if input.unit == "Cel" { "°C" } else { input.unit.as_str() };
+    let target = Unit::parse(canonical).ok_or_else(wanted)?;
     if let Some(value) = unit.convert(value, &target) {
         // N to NO3 by molar mass: 62.004 over 14.007.
         return Ok(if nitrogen && input.substance.as_deref() == Some("NO3") { value * 62.004 / 14.007 } else { value });
