@@ -347,3 +347,91 @@ fn names_from_a_report_cannot_write_into_the_page() {
     let html = page(&[plan_sheet(&made(&bed).unwrap(), Units::Us)]);
     assert!(!html.contains("<script") && !html.contains('\u{202e}'));
 }
+
+/// The sums of a demo bed close: what is printed can be done again by hand.
+#[test]
+fn every_demo_bed_has_a_plan_whose_sums_close() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures-demo");
+    let lexicon = beadwise::lexicon::Lexicon::builtin();
+    let context = Context::builtin().unwrap();
+    let knowledge = Knowledge::builtin().unwrap();
+    let mut softeners = 0;
+    for entry in std::fs::read_dir(folder).unwrap().flatten().filter(|entry| entry.path().is_dir()) {
+        for file in std::fs::read_dir(entry.path()).unwrap().flatten() {
+            let name = file.file_name().to_string_lossy().into_owned();
+            if name == "truth.toml" {
+                continue;
+            }
+            let bytes = std::fs::read(file.path()).unwrap();
+            let outcome = beadwise::pipeline::read(&name, &bytes, &beadwise::readers::ReadOptions::default(), lexicon);
+            for record in &outcome.records {
+                let mut bed = Bed::from_report(record, &judge(record, &context), &context);
+                for (fact, value) in [
+                    (Fact::BedVolume, 283.17),
+                    (Fact::FeedHardness, 342.0),
+                    (Fact::DailyUse, 3400.0),
+                    (Fact::SaltDose, 128.0),
+                ] {
+                    bed.set(fact, Known { value, from: Origin::Given });
+                }
+                let plan = plan(&bed, &context, knowledge, Wishes::default()).unwrap_or_else(|e| panic!("{name}: {e}"));
+                let page = text(&plan_sheet(&plan, Units::Us), &Look::default());
+                assert!(!page.contains("NaN"), "{name}: {page}");
+                for outcome in plan.softening.iter().flat_map(|softening| &softening.outcomes) {
+                    softeners += 1;
+                    let hardness = plan.softening.as_ref().unwrap().compensated.unwrap();
+                    let run = outcome.capacity.best * outcome.volume * 50_000.0 / hardness;
+                    near(outcome.run.unwrap().best, run, 1e-9);
+                    assert!(outcome.efficiency <= 5989.0 && outcome.meter.unwrap() <= run);
+                }
+            }
+        }
+    }
+    assert!(softeners > 10, "the demo has softeners: {softeners}");
+}
+
+mod properties {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 200, ..ProptestConfig::default() })]
+
+        /// Whatever is told, a plan or a reason comes back; no sheet prints what is no number; and what is loaded never
+        /// exceeds the room, nor a meter what chemistry allows.
+        #[test]
+        fn no_facts_break_a_plan(
+            figures in proptest::collection::vec((0..Fact::ALL.len(), 0.0_f64..1.0), 0..30),
+            state in 0..3_usize,
+            capacity in 0.3_f64..2.2,
+            moisture in 38.0_f64..70.0,
+            class in prop::sample::select(vec!["sac-gel-8", "sac-gel-10", "sac-macro", "sba1-gel", "sba-nitrate", "wac"]),
+        ) {
+            let state = ["", "cycle_state regenerated\n", "cycle_state exhausted\n"][state];
+            let mut bed = bed(
+                &format!("class {class}\n{state}total_capacity volume {capacity}\nmoisture_retention {moisture}"),
+                &[],
+            );
+            for (at, along) in figures {
+                let fact = Fact::ALL[at];
+                let input = Knowledge::builtin().unwrap().input(fact).unwrap();
+                bed.set(fact, Known { value: input.low + along * (input.high - input.low), from: Origin::Given });
+            }
+            if let Ok(plan) = made(&bed) {
+                for units in [Units::Us, Units::Si] {
+                    for sheet in [plan_sheet(&plan, units), settings_card(&plan, units), cleaning_sheet(&plan, units), sampling_sheet(&plan, units)] {
+                        let text = text(&sheet, &Look::default());
+                        prop_assert!(!text.contains("NaN") && !text.contains("not known L"), "{}", text);
+                    }
+                }
+                if let Some(top) = &plan.top_off && let Some(litres) = top.litres {
+                    prop_assert!(litres > 0.0 && litres <= top.room.unwrap().high + 1e-9);
+                }
+                for outcome in plan.softening.iter().flat_map(|softening| &softening.outcomes) {
+                    prop_assert!(outcome.efficiency <= 5989.0, "{outcome:?}");
+                    prop_assert!(outcome.capacity.low <= outcome.capacity.best && outcome.capacity.best <= outcome.capacity.high + 1e-12);
+                }
+            }
+        }
+    }
+}
