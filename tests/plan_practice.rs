@@ -4,9 +4,7 @@
 
 use beadwise::judge::{Context, example, judge};
 use beadwise::plan::softening::{L_PER_FT3, L_PER_GAL, MG_PER_GPG};
-use beadwise::plan::{
-    Bed, Course, Fact, Knowledge, Known, Origin, Plan, PlanError, State, Wishes, Withheld, plan,
-};
+use beadwise::plan::{Bed, Course, Fact, Knowledge, Known, Origin, Plan, PlanError, State, Wishes, Withheld, plan};
 use beadwise::report::sheet::{cleaning_sheet, page, plan_sheet, sampling_sheet, settings_card, text};
 use beadwise::report::{look::Look, units::Units};
 
@@ -34,7 +32,9 @@ fn near(found: f64, wanted: f64, share: f64) {
 /// A 24 in tank of sound resin whose surface stands `drop` inches under its start-up level of 24 in, over 36 in of bed.
 fn tank(state: &str, drop: f64) -> Bed {
     bed(
-        &format!("{SOFTENER}{state}total_capacity volume 2.0\nmoisture_retention 46\nwhole_beads 96\niron dry_mass 100"),
+        &format!(
+            "{SOFTENER}{state}total_capacity volume 2.0\nmoisture_retention 46\nwhole_beads 96\niron dry_mass 100"
+        ),
         &[
             (Fact::TankBore, 24.0 * INCH),
             (Fact::FreeboardAtStartup, 24.0 * INCH),
@@ -284,7 +284,8 @@ fn options_are_compared_in_the_users_prices() {
         (Fact::DisposalPrice, 0.7),
         (Fact::RebedLabour, 600.0),
     ];
-    let bed = bed(&format!("{SOFTENER}cycle_state regenerated\ntotal_capacity volume 1.45\nmoisture_retention 46"), &facts);
+    let bed =
+        bed(&format!("{SOFTENER}cycle_state regenerated\ntotal_capacity volume 1.45\nmoisture_retention 46"), &facts);
     let costs = made(&bed).unwrap().costs.unwrap();
     let cost = |course| costs.courses.iter().find(|cost| cost.course == course).unwrap();
     assert_eq!(cost(Course::Keep).first, 0.0);

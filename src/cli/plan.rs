@@ -296,11 +296,16 @@ fn sheets(plan: &Plan, args: &Args) -> Vec<Sheet> {
             || args.sheet.contains(&Which::All)
             || (args.sheet.is_empty() && (unasked == which || unasked == Which::All))
     };
-    let all: [(Which, fn(&Plan, Units) -> Sheet); 4] = [
-        (Which::Plan, plan_sheet),
+    let mut sheets = Vec::new();
+    for (which, make) in [
+        (Which::Plan, plan_sheet as fn(&Plan, Units) -> Sheet),
         (Which::Settings, settings_card),
         (Which::Cleaning, cleaning_sheet),
         (Which::Sampling, sampling_sheet),
-    ];
-    all.into_iter().filter(|(which, _)| is_asked(*which)).map(|(_, make)| make(plan, units)).collect()
+    ] {
+        if is_asked(which) {
+            sheets.push(make(plan, units));
+        }
+    }
+    sheets
 }

@@ -8,8 +8,8 @@ use crate::judge::{Context, Judgement, Remedy, Verdict};
 use crate::record::{Qualifier, Record};
 use crate::specs::{Class, Family};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
 use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Where a figure comes from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -251,14 +251,12 @@ impl Bed {
             } else {
                 continue;
             };
+            let hint = hint.map_or(String::new(), |hint| format!(" {hint}"));
+            let (unit, low, high) = (&input.unit, input.low, input.high);
             return Err(PlanError::Absurd {
                 name: input.name.clone(),
                 option: fact.id().replace('_', "-"),
-                value: rounded(known.value),
-                unit: input.unit.clone(),
-                low: input.low,
-                high: input.high,
-                hint: hint.map_or(String::new(), |hint| format!(" {hint}")),
+                message: format!("{} {unit} is not from {low} to {high} {unit}.{hint}", rounded(known.value)),
             });
         }
         let at = |fact| self.known(fact).map(|known: Known| known.value);

@@ -217,21 +217,23 @@ fn swings(
         Some(Swing { input, at_low: end(ends.0)?, at_high: end(ends.1)? })
     };
     let spread = case.curve.spread;
-    let shared = |input, low: ((Course, f64, Spread), (Course, f64, Spread)), high: ((Course, f64, Spread), (Course, f64, Spread))| {
+    let shared = |input,
+                  low: ((Course, f64, Spread), (Course, f64, Spread)),
+                  high: ((Course, f64, Spread), (Course, f64, Spread))| {
         Some(Swing { input, at_low: saved(case, low.0, low.1)?, at_high: saved(case, high.0, high.1)? })
     };
     [
-        low_high("the year's use of water", &|c, f| c.basis.yearly = c.basis.yearly.map(|y| y * f), (1.0 - used, 1.0 + used)),
+        low_high(
+            "the year's use of water",
+            &|c, f| c.basis.yearly = c.basis.yearly.map(|y| y * f),
+            (1.0 - used, 1.0 + used),
+        ),
         low_high("the curve of operating capacity", &|c, f| c.basis.curve_factor = f, (1.0 - spread, 1.0 + spread)),
         low_high("the price of salt", &|c, f| c.salt_price *= f, (1.0 - price, 1.0 + price)),
         low_high("the price of water", &|c, f| c.water_price *= f, (1.0 - price, 1.0 + price)),
         low_high("what is paid at once", &|c, f| c.first_factor = f, (1.0 - price, 1.0 + price)),
         low_high("the resin's loss in a year", &|c, f| c.loss = f, case.loss_ends),
-        shared(
-            "the capacity that is left",
-            (at(keep, keep.2.low), course),
-            (at(keep, keep.2.high), course),
-        ),
+        shared("the capacity that is left", (at(keep, keep.2.low), course), (at(keep, keep.2.high), course)),
         shared(
             "the capacity that the work brings",
             (keep, at(course, course.2.low)),

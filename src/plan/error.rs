@@ -5,22 +5,14 @@
 #[non_exhaustive]
 pub enum PlanError {
     /// A figure outside its limits.
-    #[error("{name}: {value} {unit} is not from {low} to {high} {unit}.{hint} Give it as --{option}, with its unit")]
+    #[error("{name}: {message} Give it as --{option}, with its unit")]
     Absurd {
         /// What it is called.
         name: String,
         /// The option that sets it.
         option: String,
-        /// As found, in `unit`.
-        value: String,
-        /// Canonical unit.
-        unit: String,
-        /// Least that is taken.
-        low: f64,
-        /// Most that is taken.
-        high: f64,
-        /// What was likely meant, after a blank.
-        hint: String,
+        /// What was found, what is taken, and what was likely meant.
+        message: String,
     },
     /// Bed and freeboard do not go into the tank.
     #[error(
@@ -57,7 +49,9 @@ pub enum PlanError {
         most: f64,
     },
     /// A salt dose that the curve does not reach.
-    #[error("the curve of operating capacity begins at {low:.0} g/L ({pounds:.1} lb/ft³); {dose:.0} g/L is below it. Give --salt-dose, or a curve of your own with --settings")]
+    #[error(
+        "the curve of operating capacity begins at {low:.0} g/L ({pounds:.1} lb/ft³); {dose:.0} g/L is below it. Give --salt-dose, or a curve of your own with --settings"
+    )]
     DoseBelowCurve {
         /// As found, g/L.
         dose: f64,

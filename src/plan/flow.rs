@@ -8,7 +8,7 @@ use super::knowledge::Water;
 pub fn water_at(water: &Water, temperature: f64) -> Option<(f64, f64)> {
     let rows = || water.temperature.iter().zip(&water.density).zip(&water.viscosity).map(|((t, d), v)| (*t, *d, *v));
     let first = rows().next()?;
-    let last = rows().last()?;
+    let last = rows().next_back()?;
     if temperature <= first.0 {
         return Some((first.1, first.2 / 1000.0));
     }

@@ -151,9 +151,9 @@ impl Basis {
             high: (best * (1.0 + up.hypot(curve.spread))).min(self.dose / softening::SALT_MOLAR_MASS),
         };
         let salt = self.dose * volume / 1000.0;
-        let run = self.hardness.map(|hardness| {
-            capacity.map(|capacity| softening::run(capacity, volume, hardness).unwrap_or(0.0))
-        });
+        let run = self
+            .hardness
+            .map(|hardness| capacity.map(|capacity| softening::run(capacity, volume, hardness).unwrap_or(0.0)));
         let reserve = run.map(|run| self.daily.unwrap_or(run.best * self.reserve));
         let meter = run.zip(reserve).map(|(run, reserve)| softening::meter(run.best, reserve, self.step));
         let days = meter.zip(self.daily).map(|(meter, daily)| meter / daily);
@@ -289,10 +289,8 @@ pub fn softening(
     let bypass = facts.look(Fact::BlendHardness).and_then(|wanted| {
         softening::bypass_share(facts.look(Fact::FeedHardness)?, facts.look(Fact::OutletHardness)?, wanted)
     });
-    let lines = (
-        facts.look(Fact::EfficiencyRated).unwrap_or(f64::NAN),
-        facts.look(Fact::EfficiencyStrict).unwrap_or(f64::NAN),
-    );
+    let lines =
+        (facts.look(Fact::EfficiencyRated).unwrap_or(f64::NAN), facts.look(Fact::EfficiencyStrict).unwrap_or(f64::NAN));
     let softening = Softening {
         curve: id.to_owned(),
         curve_name: curve.name.clone(),

@@ -263,7 +263,8 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
     let mut silent_on = Vec::new();
     if class.is_none() {
         silent_on.push(
-            "Capacity, meter, cleaning and most else: the class of the resin is not known. Name it with --class.".to_owned(),
+            "Capacity, meter, cleaning and most else: the class of the resin is not known. Name it with --class."
+                .to_owned(),
         );
     }
     let softens = class.is_some_and(|class| class.family == Family::Sac)
@@ -291,8 +292,7 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
         None => None,
     };
     if class.is_some_and(|class| is_nitrate(bed, class)) {
-        silent_on
-            .push("Salt and money of a nitrate bed: its capacity at a dose of salt is not modelled.".to_owned());
+        silent_on.push("Salt and money of a nitrate bed: its capacity at a dose of salt is not modelled.".to_owned());
     }
     let hydraulics = class.and_then(|class| hydraulics(&facts, &shape, class));
     let cleaning = match class {
@@ -396,7 +396,8 @@ fn asked(facts: &Facts<'_>) -> Vec<Asked> {
 
 fn card(facts: &Facts<'_>, outcome: &Outcome) -> Option<Card> {
     let refill_water = outcome.salt / facts.look(Fact::SaltToWater)?;
-    let brine = softening::brine_volume(outcome.salt, facts.look(Fact::BrineStrength)?, facts.look(Fact::BrineDensity)?);
+    let brine =
+        softening::brine_volume(outcome.salt, facts.look(Fact::BrineStrength)?, facts.look(Fact::BrineDensity)?);
     let litres_a_minute = facts.look(Fact::BrineRate)? * outcome.volume / 60.0;
     let refill_flow = facts.want(Fact::RefillFlow);
     Some(Card {

@@ -117,8 +117,7 @@ pub fn top_off(facts: &Facts<'_>, shape: &Geometry, class: &Class, skeleton: f64
         State::Unknown => (0.0, most),
     };
     // A volume of unknown state is mostly the nominal one: it stands as told, and the form only widens its range.
-    let middle =
-        if facts.bed.state == State::Unknown { 0.0 } else { f64::midpoint(form_shift.0, form_shift.1) };
+    let middle = if facts.bed.state == State::Unknown { 0.0 } else { f64::midpoint(form_shift.0, form_shift.1) };
     let up = |volume: f64, shift: f64| volume / (1.0 - shift);
     let regenerated = shape.volume.map(|volume| Spread {
         low: up(volume, form_shift.0),

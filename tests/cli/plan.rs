@@ -161,7 +161,8 @@ fn defaults_of_ones_own_are_used_and_broken_ones_name_their_line() {
         ("ours.toml", b"[input.iron_factor]\ndefault = 3.0\nsource = \"our practice\"\n"),
         ("wrong.toml", b"\n[input.no_such_input]\ndefault = 3.0\nsource = \"our practice\"\n"),
     ]);
-    let run = folder.run(&[&["plan", "softener.txt", "--class", "sac-gel-8", "--settings", "ours.toml"][..], &US].concat());
+    let run =
+        folder.run(&[&["plan", "softener.txt", "--class", "sac-gel-8", "--settings", "ours.toml"][..], &US].concat());
     assert!(run.status == 0 && run.out.contains("our practice"), "{}{}", run.out, run.err);
     let run = folder.run(&["plan", "softener.txt", "--settings", "wrong.toml"]);
     assert_eq!(run.status, 2);

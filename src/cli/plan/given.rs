@@ -297,7 +297,8 @@ fn canonical(text: &str, input: &Input) -> Result<f64, String> {
 fn price(value: f64, printed: &str, per: &str) -> Result<f64, String> {
     let wanted = || format!("write it as a price for a unit, as in {}/{per}", plain(value));
     let printed = printed.strip_prefix('/').or_else(|| printed.strip_prefix("per ")).ok_or_else(wanted)?.trim();
-    let (count, unit) = if printed.starts_with(|c: char| c.is_ascii_digit()) { number(printed)? } else { (1.0, printed) };
+    let (count, unit) =
+        if printed.starts_with(|c: char| c.is_ascii_digit()) { number(printed)? } else { (1.0, printed) };
     let unit = Unit::parse(unit).ok_or_else(wanted)?;
     let canonical = Unit::parse(per).and_then(|canonical| unit.convert(count, &canonical)).ok_or_else(wanted)?;
     if canonical > 0.0 { Ok(value / canonical) } else { Err(wanted()) }

@@ -1,6 +1,6 @@
 //! The cleaning as a work order for one page.
 
-use super::{Block, Sheet, resin_name, with_last_word};
+use super::{Block, FOR_CLEANING, Sheet, assumed, resin_name, with_last_word};
 use crate::plan::{Cleaning, Plan};
 use crate::report::units::{Of, Units, number, percent};
 
@@ -52,6 +52,7 @@ pub fn cleaning_sheet(plan: &Plan, units: Units) -> Sheet {
             blank("Put back to service by, date and time"),
         ])],
     );
+    sheet.add("Assumed, and where from", vec![assumed(plan, units, |id| FOR_CLEANING.contains(&id))]);
     sheet.add("Source", vec![Block::Text(format!("{}.", cleaning.work.source.trim_end_matches('.')))]);
     sheet
 }
@@ -67,7 +68,10 @@ fn quantities(cleaning: &Cleaning, units: Units) -> Vec<(String, String)> {
         say("Dose", units.show(dose, Of::Dose));
     }
     if let Some(basis) = &cleaning.dose_basis {
-        say("Basis of the dose", format!("{basis}. Source: {}", cleaning.dose_source.as_deref().unwrap_or("not known")));
+        say(
+            "Basis of the dose",
+            format!("{basis}. Source: {}", cleaning.dose_source.as_deref().unwrap_or("not known")),
+        );
     }
     if let (Some(quantity), Some(dose), Some(volume)) = (cleaning.quantity, cleaning.dose, cleaning.volume) {
         say(
@@ -93,10 +97,7 @@ fn quantities(cleaning: &Cleaning, units: Units) -> Vec<(String, String)> {
             ),
         );
         say("Soft water to dilute with", units.show(acid.water, Of::Water));
-        say(
-            "Solution",
-            format!("about {} of {} acid", units.show(acid.solution, Of::Water), percent(acid.strength)),
-        );
+        say("Solution", format!("about {} of {} acid", units.show(acid.solution, Of::Water), percent(acid.strength)));
         say("Soda ash for the waste", units.show(acid.soda_ash, Of::Mass));
     }
     say(

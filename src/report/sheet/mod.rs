@@ -17,7 +17,8 @@ pub use sampling::sampling_sheet;
 pub use settings::settings_card;
 pub use text::text;
 
-use crate::plan::Plan;
+use crate::plan::{Origin, Plan};
+use crate::report::units::Units;
 
 /// One thing on a sheet.
 #[derive(Clone, Debug, PartialEq)]
@@ -122,3 +123,47 @@ fn with_last_word(cautions: &[String]) -> Vec<String> {
 }
 
 const LAST_WORD: &str = "Local codes, the makers of resin and vessel, and licensed practice come before this sheet.";
+
+/// Inputs that the settings card alone rests on.
+const FOR_SETTINGS: [&str; 8] = [
+    "brine_strength",
+    "brine_density",
+    "brine_rate",
+    "slow_rinse",
+    "fast_rinse",
+    "backwash_time",
+    "salt_to_water",
+    "refill_flow",
+];
+
+/// Inputs that the cleaning sheet alone rests on.
+const FOR_CLEANING: [&str; 4] = ["tank_temperature_most", "acid_strength", "acid_density", "soda_ash"];
+
+/// Inputs that the sampling sheet alone rests on.
+const FOR_SAMPLING: [&str; 6] = ["pipe_bore", "pipe_fill", "jar", "large_tank", "depth_points", "depth_spread"];
+
+/// What was assumed, of the inputs that are wanted, with its source.
+fn assumed(plan: &Plan, units: Units, wanted: impl Fn(&str) -> bool) -> Block {
+    Block::Items(
+        plan.used
+            .iter()
+            .filter(|used| used.from == Origin::Assumed && wanted(used.id))
+            .map(|used| {
+                let range = used.range.map_or(String::new(), |[low, high]| {
+                    format!(
+                        ", conventions {} to {}",
+                        units.input(low, &used.unit, used.id),
+                        units.input(high, &used.unit, used.id)
+                    )
+                });
+                format!(
+                    "{}: {}{range} (--{}). {}",
+                    used.name,
+                    units.input(used.value, &used.unit, used.id),
+                    used.id.replace('_', "-"),
+                    used.source.as_deref().unwrap_or_default()
+                )
+            })
+            .collect(),
+    )
+}

@@ -1,6 +1,6 @@
 //! The plan itself: what to do, with each sum as a person can check it.
 
-use super::{Block, Sheet, resin_name, with_last_word};
+use super::{Block, FOR_CLEANING, FOR_SAMPLING, FOR_SETTINGS, Sheet, assumed, resin_name, with_last_word};
 use crate::judge::Verdict;
 use crate::plan::{Costs, Course, FieldGap, NitrateRun, Origin, Outcome, Plan, Softening, State, TopOff, Withheld};
 use crate::report::units::{Of, Units, money, number, percent};
@@ -69,7 +69,8 @@ pub fn plan_sheet(plan: &Plan, units: Units) -> Sheet {
     let doubted = plan.doubted.iter().map(|text| format!("{text}: doubted, only a limit, or beyond reason")).collect();
     sheet.add("In the report and not used", vec![Block::Items(doubted)]);
     sheet.add("Figures used", vec![used(plan, units)]);
-    sheet.add("Assumed, and where from", vec![assumed(plan, units)]);
+    let elsewhere = [&FOR_SETTINGS[..], &FOR_CLEANING, &FOR_SAMPLING].concat();
+    sheet.add("Assumed, and where from", vec![assumed(plan, units, |id| !elsewhere.contains(&id))]);
     sheet.warn("Cautions", vec![Block::Items(with_last_word(&plan.cautions))]);
     sheet
 }
@@ -113,7 +114,8 @@ fn in_short(plan: &Plan, units: Units) -> Vec<String> {
         }
     }
     if let Some(share) = plan.field.as_ref().and_then(|gap| gap.parts.iter().find(|part| part.part == "remainder")) {
-        lines.push(format!("Of the fall in the run, {} of the old run is explained by no resin.", percent(share.share)));
+        lines
+            .push(format!("Of the fall in the run, {} of the old run is explained by no resin.", percent(share.share)));
     }
     if let Some(cheapest) = plan.costs.as_ref().and_then(|costs| costs.cheapest) {
         lines.push(format!("Cheapest over the horizon, at your prices: {}.", course_words(cheapest).to_lowercase()));
@@ -159,10 +161,7 @@ fn volume_and_top_off(plan: &Plan, top: &TopOff, units: Units) -> Vec<Block> {
         State::Exhausted => "measured exhausted, when the beads are smaller",
         State::Unknown => "not said whether regenerated or exhausted: both are allowed for",
     };
-    say(
-        "Allowed for the form",
-        format!("{} to {}: {state}", percent(top.form_shift.0), percent(top.form_shift.1)),
-    );
+    say("Allowed for the form", format!("{} to {}: {state}", percent(top.form_shift.0), percent(top.form_shift.1)));
     if let Some(now) = top.regenerated {
         say("Volume if regenerated", units.range(now.low, now.high, Of::Resin));
     }
@@ -261,7 +260,10 @@ fn meter(softening: &Softening, units: Units) -> Vec<Block> {
         )));
     }
     if let Some(share) = softening.bypass {
-        blocks.push(Block::Text(format!("{} of the water may go round the softener for the blend wanted.", percent(share))));
+        blocks.push(Block::Text(format!(
+            "{} of the water may go round the softener for the blend wanted.",
+            percent(share)
+        )));
     }
     blocks
 }
@@ -323,7 +325,10 @@ fn year(softening: &Softening, units: Units) -> Vec<Block> {
     let softened = softening.outcomes.iter().find_map(|outcome| outcome.year).map_or(f64::NAN, |y| y.water_softened);
     vec![
         Block::Table { head, rows },
-        Block::Text(format!("For {} softened in a year, and the day override where it comes first; salt sends 0.607 of its mass to the drain as chloride.", units.show(softened, Of::Water))),
+        Block::Text(format!(
+            "For {} softened in a year, and the day override where it comes first; salt sends 0.607 of its mass to the drain as chloride.",
+            units.show(softened, Of::Water)
+        )),
     ]
 }
 
@@ -400,10 +405,7 @@ fn nitrate(run: &NitrateRun, plan: &Plan, units: Units) -> Vec<Block> {
     let mut say = |name: &str, value: String| pairs.push((name.to_owned(), value));
     let how = if run.measured { "measured" } else { "that of new resin, for want of a measured one" };
     say("Strong-base capacity", format!("{}, {how}", Units::Si.show(run.capacity, Of::Capacity)));
-    say(
-        "Feed",
-        format!("nitrate {} and sulfate {} meq/L", number(run.feed.0), number(run.feed.1)),
-    );
+    say("Feed", format!("nitrate {} and sulfate {} meq/L", number(run.feed.0), number(run.feed.1)));
     if let Some((low, high)) = run.bed_volumes {
         let used = format!("{} to {} of capacity used", percent(run.used.0), percent(run.used.1));
         let sum = if run.selective {
@@ -496,14 +498,21 @@ fn money_of(costs: &Costs, prices_on: Option<&str>) -> Vec<Block> {
         || "The prices are yours and carry no date (--prices-on).".to_owned(),
         |date| format!("The prices are yours, as of {date}."),
     );
-    let mut lines = vec![prices, format!(
-        "Salt and water over {} years, resin losing {} of new capacity a year, at a discount rate of {}. All, today is the present value of every payment; saved is against leaving the bed as it is, with its spread. What bad water costs is not in it, nor is the work that a call-back takes.",
-        number(costs.years),
-        percent(costs.loss_per_year),
-        percent(costs.rate)
-    )];
+    let mut lines = vec![
+        prices,
+        format!(
+            "Salt and water over {} years, resin losing {} of new capacity a year, at a discount rate of {}. All, today is the present value of every payment; saved is against leaving the bed as it is, with its spread. What bad water costs is not in it, nor is the work that a call-back takes.",
+            number(costs.years),
+            percent(costs.loss_per_year),
+            percent(costs.rate)
+        ),
+    ];
     if let Some(first) = costs.swings.first() {
-        let turns = if costs.turns { " It decides whether the change pays." } else { " It does not change whether the change pays." };
+        let turns = if costs.turns {
+            " It decides whether the change pays."
+        } else {
+            " It does not change whether the change pays."
+        };
         lines.push(format!(
             "What weighs most on the best change: {}, which moves its saving from {} to {}.{turns}",
             first.input,
@@ -541,31 +550,6 @@ fn used(plan: &Plan, units: Units) -> Block {
             .filter(|used| used.from != Origin::Assumed)
             .map(|used| {
                 (used.name.clone(), format!("{} ({})", units.input(used.value, &used.unit, used.id), words(used.from)))
-            })
-            .collect(),
-    )
-}
-
-fn assumed(plan: &Plan, units: Units) -> Block {
-    Block::Items(
-        plan.used
-            .iter()
-            .filter(|used| used.from == Origin::Assumed)
-            .map(|used| {
-                let range = used.range.map_or(String::new(), |[low, high]| {
-                    format!(
-                        ", conventions {} to {}",
-                        units.input(low, &used.unit, used.id),
-                        units.input(high, &used.unit, used.id)
-                    )
-                });
-                format!(
-                    "{}: {}{range} (--{}). {}",
-                    used.name,
-                    units.input(used.value, &used.unit, used.id),
-                    used.id.replace('_', "-"),
-                    used.source.as_deref().unwrap_or_default()
-                )
             })
             .collect(),
     )

@@ -1,6 +1,6 @@
 //! How to take the next core, and the form that goes with it.
 
-use super::{Block, Sheet, resin_name};
+use super::{Block, FOR_SAMPLING, Sheet, assumed, resin_name};
 use crate::plan::{Plan, State};
 use crate::report::units::{Of, Units, number, percent};
 
@@ -20,7 +20,9 @@ pub fn sampling_sheet(plan: &Plan, units: Units) -> Sheet {
         _ => say("Depth in the resin", "at least half of the bed's depth".to_owned()),
     }
     match sampling.pipe {
-        Some(pipe) => say("Length of pipe", format!("at least {}, and a hand's breadth to hold", units.show(pipe, Of::Length))),
+        Some(pipe) => {
+            say("Length of pipe", format!("at least {}, and a hand's breadth to hold", units.show(pipe, Of::Length)))
+        }
         None => say("Length of pipe", "freeboard, half of the bed's depth, and a hand's breadth to hold".to_owned()),
     }
     let valve = if sampling.valve {
@@ -87,5 +89,6 @@ pub fn sampling_sheet(plan: &Plan, units: Units) -> Sheet {
         );
     }
     sheet.add("Tests to ask for", vec![Block::Checks(sampling.tests.clone())]);
+    sheet.add("Assumed, and where from", vec![assumed(plan, units, |id| FOR_SAMPLING.contains(&id))]);
     sheet
 }

@@ -1,6 +1,6 @@
 //! The settings card: what to set on the valve, for the bed as it is and after the work.
 
-use super::{Block, Sheet, resin_name, with_last_word};
+use super::{Block, FOR_SETTINGS, Sheet, assumed, resin_name, with_last_word};
 use crate::plan::{Card, Outcome, Plan, Softening};
 use crate::report::units::{Of, Units, number};
 
@@ -16,7 +16,9 @@ pub fn settings_card(plan: &Plan, units: Units) -> Sheet {
     });
     let Some((softening, now, after, (card_now, card_after))) = found else {
         let mut why = plan.silent_on.clone();
-        why.extend(plan.asked.iter().map(|asked| format!("Missing: {} (--{})", asked.name, asked.id.replace('_', "-"))));
+        why.extend(
+            plan.asked.iter().map(|asked| format!("Missing: {} (--{})", asked.name, asked.id.replace('_', "-"))),
+        );
         sheet.add("No card", vec![Block::Text("The card cannot be filled in:".to_owned()), Block::Items(why)]);
         return sheet;
     };
@@ -41,21 +43,22 @@ pub fn settings_card(plan: &Plan, units: Units) -> Sheet {
         ));
     }
     if card_now.iron {
-        notes.push("Iron in the water: the day override is short, so that it does not lie long on the resin.".to_owned());
+        notes.push(
+            "Iron in the water: the day override is short, so that it does not lie long on the resin.".to_owned(),
+        );
     }
     if softening.dose_assumed {
-        notes.push("The salt dose is a default, not this bed's: give --salt-per-regeneration or --salt-dose.".to_owned());
+        notes.push(
+            "The salt dose is a default, not this bed's: give --salt-per-regeneration or --salt-dose.".to_owned(),
+        );
     }
+    sheet.add("Assumed, and where from", vec![assumed(plan, units, |id| FOR_SETTINGS.contains(&id))]);
     sheet.add("Notes", vec![Block::Items(notes)]);
     sheet.warn("Before the meter is raised", vec![Block::Checks(with_last_word(&plan.meter_advice))]);
     let blank = |name: &str| (name.to_owned(), String::new());
     sheet.add(
         "Tested",
-        vec![Block::Form(vec![
-            blank("Hardness at the end of a run"),
-            blank("At what flow"),
-            blank("Set by, date"),
-        ])],
+        vec![Block::Form(vec![blank("Hardness at the end of a run"), blank("At what flow"), blank("Set by, date")])],
     );
     sheet
 }
