@@ -241,7 +241,7 @@ fn a_throughput_beyond_the_resins_sites_is_seen() {
 /// V31. Documentation of `fluids`: Ergun(dp=8e-4, voidage=0.4, vs=1e-3, rho=1e3, mu=1e-3) is 1338.8671875 Pa/m.
 #[test]
 fn pressure_drop_is_erguns() {
-    near(ergun(8e-4, 0.4, 1e-3, 1e3, 1e-3), 1338.867_187_5, 1e-12);
+    near(ergun(8e-4, 0.4, 1e-3, 1e3, 1e-3), 1_338.867_187_5, 1e-12);
 }
 
 /// Worked with the water of IAPWS at 15 °C: psi/ft at 5, 10, 15 gpm/ft2 for beads of 0.65 mm and voids of 0.38 are
@@ -281,9 +281,9 @@ fn cold_water_lifts_the_bed_more() {
 #[test]
 fn money_over_time_is_as_documented() {
     let payments = [-40_000.0, 5_000.0, 8_000.0, 12_000.0, 30_000.0];
-    near(present_value(0.08, &payments), 3065.222_67, 1e-8);
+    near(present_value(0.08, &payments), 3_065.222_67, 1e-8);
     near(internal_rate(&[-100.0, 39.0, 59.0, 55.0, 20.0]).unwrap(), 0.280_95, 2e-5);
-    near(equal_payment(0.075 / 12.0, 180.0, 200_000.0), 1854.024_720_005_461_9, 1e-12);
+    near(equal_payment(0.075 / 12.0, 180.0, 200_000.0), 1_854.024_720_005_461_9, 1e-12);
     assert_eq!(internal_rate(&[100.0, 5.0]), None, "what only earns has no rate");
 }
 

@@ -1,7 +1,7 @@
 //! Sheets: pages to print or to read in a terminal, from one description of what stands on them.
 //!
-//! [`plan_sheet`], [`settings_card`], [`cleaning_sheet`] and [`sampling_sheet`] say what stands there; [`text`] and
-//! [`html`] print it. Nothing here reckons: every figure is the plan's.
+//! [`plan_sheet`], [`settings_card`], [`cleaning_sheet`] and [`sampling_sheet`] say what stands there; [`text()`] and
+//! [`page`] print it. Nothing here reckons: every figure is the plan's.
 
 mod cleaning;
 mod html;
