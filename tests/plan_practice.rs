@@ -4,7 +4,7 @@
 
 use beadwise::judge::{Context, example, judge};
 use beadwise::plan::softening::{L_PER_FT3, L_PER_GAL, MG_PER_GPG};
-use beadwise::plan::{Bed, Course, Fact, Knowledge, Known, Origin, Plan, PlanError, State, Wishes, Withheld, plan};
+use beadwise::plan::{Bed, Course, Fact, Knowledge, Known, Origin, Plan, PlanError, Wishes, Withheld, plan};
 use beadwise::report::sheet::{cleaning_sheet, page, plan_sheet, sampling_sheet, settings_card, text};
 use beadwise::report::{look::Look, units::Units};
 
@@ -185,7 +185,7 @@ fn absurd_figures_are_refused_with_what_is_wrong() {
 #[test]
 fn a_reports_absurd_figure_is_left_out_and_said() {
     let plan = made(&bed(&format!("{SOFTENER}total_capacity volume 1.9\nfeed_hardness 12"), &[])).unwrap();
-    assert!(plan.doubted.iter().any(|text| text.contains("feed_hardness")), "{:?}", plan.doubted);
+    assert!(plan.about.doubted.iter().any(|text| text.contains("feed_hardness")), "{:?}", plan.about.doubted);
     assert!(plan.asked.iter().any(|asked| asked.id == "feed_hardness"));
 }
 
@@ -316,7 +316,7 @@ fn all_sheets_fit_their_width_and_print_the_same_text_as_a_page() {
         (tank("cycle_state exhausted\n", 6.0), Units::Us),
         (iron_bed("drinking_water false\n"), Units::Si),
         (bed("class wba-macro\nform FB\nduty demineralizing\ntotal_capacity volume 1.2", &[]), Units::Us),
-        (Bed { state: State::Unknown, ..Bed::default() }, Units::Si),
+        (Bed::default(), Units::Si),
     ] {
         let plan = made(&bed).unwrap();
         let sheets = [
@@ -344,7 +344,7 @@ fn all_sheets_fit_their_width_and_print_the_same_text_as_a_page() {
 #[test]
 fn names_from_a_report_cannot_write_into_the_page() {
     let mut bed = tank("", 0.0);
-    bed.name = Some("<script>alert(1)</script>\u{202e}\"&".to_owned());
+    bed.about.vessel = Some("<script>alert(1)</script>\u{202e}\"&".to_owned());
     let html = page(&[plan_sheet(&made(&bed).unwrap(), Units::Us)]);
     assert!(!html.contains("<script") && !html.contains('\u{202e}'));
 }

@@ -171,7 +171,7 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     let mut plans = Vec::new();
     for record in records {
         let bed = bed(args, record, &context, &given);
-        let name = bed.name.clone().unwrap_or_else(|| "the bed".to_owned());
+        let name = bed.about.vessel.clone().unwrap_or_else(|| "the bed".to_owned());
         plans.push(plan(&bed, &context, &knowledge, wishes).map_err(|error| Stop::Usage(format!("{name}: {error}")))?);
     }
     let failed = !errors.is_empty();
@@ -278,7 +278,7 @@ fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Fi
     }
     let judgement = judge(&record, context);
     let mut bed = Bed::from_report(&record, &judgement, context);
-    bed.prices_on.clone_from(&args.prices_on);
+    bed.about.prices_on.clone_from(&args.prices_on);
     for (fact, known) in given {
         bed.set(*fact, *known);
     }

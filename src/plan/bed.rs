@@ -72,18 +72,11 @@ pub enum State {
     Unknown,
 }
 
-/// What is known of one bed.
-///
-/// ```
-/// use beadwise::plan::{Bed, Fact, Known, Origin};
-/// let mut bed = Bed { class: Some("sac-gel-8".to_owned()), ..Bed::default() };
-/// bed.set(Fact::TankBore, Known { value: 0.6096, from: Origin::Given });
-/// assert_eq!(bed.known(Fact::TankBore).map(|known| known.value), Some(0.6096));
-/// ```
-#[derive(Clone, Debug, Default)]
-pub struct Bed {
+/// Whose bed it is, what is in it, and what was said of it.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct About {
     /// Vessel.
-    pub name: Option<String>,
+    pub vessel: Option<String>,
     /// Site.
     pub site: Option<String>,
     /// Customer.
@@ -106,24 +99,39 @@ pub struct Bed {
     pub verdict: Option<Verdict>,
     /// What goes with it.
     pub also: Vec<Verdict>,
+    /// What must be put right first.
+    pub fix_first: Vec<String>,
+    /// Cautions of the judgement.
+    pub cautions: Vec<String>,
     /// Share of new capacity that is left.
     pub share: Option<Spread>,
+    /// When prices were asked, in the user's words.
+    pub prices_on: Option<String>,
+    /// Figures of the report that were doubted, only bounds, or beyond their limits, and so not used.
+    pub doubted: Vec<String>,
+}
+
+/// What is known of one bed.
+///
+/// ```
+/// use beadwise::plan::{About, Bed, Fact, Known, Origin};
+/// let about = About { class: Some("sac-gel-8".to_owned()), ..About::default() };
+/// let mut bed = Bed { about, ..Bed::default() };
+/// bed.set(Fact::TankBore, Known { value: 0.6096, from: Origin::Given });
+/// assert_eq!(bed.known(Fact::TankBore).map(|known| known.value), Some(0.6096));
+/// ```
+#[derive(Clone, Debug, Default)]
+pub struct Bed {
+    /// Whose bed it is, what is in it, and what was said of it.
+    pub about: About,
     /// Share of new capacity after a cleaning.
     pub share_cleaned: Option<Spread>,
     /// Strong-base capacity, eq/L, of an anion resin.
     pub strong_base: Option<f64>,
     /// Ways of cleaning, the mildest first.
     pub remedies: Vec<Remedy>,
-    /// Cautions of the judgement.
-    pub cautions: Vec<String>,
-    /// What must be put right first.
-    pub fix_first: Vec<String>,
     /// Tests that the last report lacked.
     pub missing: Vec<String>,
-    /// When prices were asked, in the user's words.
-    pub prices_on: Option<String>,
-    /// Figures of the report that were doubted, and so not used.
-    pub doubted: Vec<String>,
     /// Figures, each in the canonical unit of its fact.
     pub facts: BTreeMap<Fact, Known>,
 }
@@ -132,8 +140,8 @@ impl Bed {
     /// What a report and its judgement say of the bed.
     pub fn from_report(record: &Record, judgement: &Judgement, context: &Context<'_>) -> Self {
         let sample = &record.sample;
-        let mut bed = Self {
-            name: sample.vessel.clone().or_else(|| sample.sample_id.clone()),
+        let about = About {
+            vessel: sample.vessel.clone().or_else(|| sample.sample_id.clone()),
             site: sample.site.clone(),
             customer: sample.customer.clone(),
             laboratory: sample.laboratory.clone(),
@@ -149,15 +157,15 @@ impl Bed {
             },
             verdict: Some(judgement.verdict),
             also: judgement.also.clone(),
-            remedies: judgement.remedy.clone(),
-            cautions: judgement.cautions.clone(),
             fix_first: judgement.fix_first.clone(),
-            missing: judgement.missing.clone(),
-            ..Self::default()
+            cautions: judgement.cautions.clone(),
+            ..About::default()
         };
+        let mut bed =
+            Self { about, remedies: judgement.remedy.clone(), missing: judgement.missing.clone(), ..Self::default() };
         // Two standard deviations of a capacity figure are the ends of what is left.
         let sd = 2.0 * context.policy.limits.capacity_sd;
-        bed.share = judgement.loss.as_ref().map(|loss| {
+        bed.about.share = judgement.loss.as_ref().map(|loss| {
             let best = (1.0 - loss.total).max(0.0);
             Spread { low: best * (1.0 - sd), best, high: best * (1.0 + sd) }
         });
@@ -170,7 +178,7 @@ impl Bed {
             let Some(fact) = Fact::by_id(&figure.quantity) else { continue };
             let Some(value) = figure.value else { continue };
             if !figure.doubts.is_empty() || matches!(figure.qualifier, Qualifier::Below | Qualifier::Above) {
-                bed.doubted.push(format!("{} ({})", fact.id(), figure.as_written));
+                bed.about.doubted.push(format!("{} ({})", fact.id(), figure.as_written));
                 continue;
             }
             let value = figure.high.map_or(value, |high| (value + high) / 2.0);
@@ -184,7 +192,7 @@ impl Bed {
         let sure = |property: &str, basis: Option<&str>| {
             record.all(property, basis).find(|m| m.doubts.is_empty() && m.qualifier == Qualifier::Equal).cloned()
         };
-        let class = self.class.as_deref().and_then(|id| context.specs.class(id));
+        let class = self.about.class.as_deref().and_then(|id| context.specs.class(id));
         let size = sure("harmonic_mean_size", None).or_else(|| sure("mean_size", None));
         if let Some(value) = size.and_then(|m| m.value) {
             self.set(Fact::BeadSize, Known { value, from: Origin::Report });
@@ -203,6 +211,22 @@ impl Bed {
         self.strong_base = sure("salt_splitting_capacity", Some("volume"))
             .and_then(|m| m.value)
             .filter(|_| class.is_some_and(|class| class.family == Family::Sba));
+    }
+
+    /// Ways of cleaning that may be offered: where people drink the water, or may, only what is made for that.
+    pub fn offered(&self) -> impl Iterator<Item = &Remedy> {
+        let dry = self.about.drinking_water == Some(false);
+        self.remedies.iter().filter(move |remedy| remedy.drinking_water || dry)
+    }
+
+    /// Whether the verdict asks for a cleaning.
+    pub fn is_to_be_cleaned(&self) -> bool {
+        self.is_called_for(Verdict::Clean)
+    }
+
+    /// Whether the verdict is this, or has it beside it.
+    pub fn is_called_for(&self, verdict: Verdict) -> bool {
+        self.about.verdict == Some(verdict) || self.about.also.contains(&verdict)
     }
 
     /// Sets a fact.
@@ -231,7 +255,7 @@ impl Bed {
         for (fact, value) in beyond {
             bed.facts.remove(&fact);
             let unit = knowledge.input(fact).map_or("", |input| input.unit.as_str());
-            bed.doubted.push(format!("{} ({} {unit}, beyond what is taken)", fact.id(), rounded(value)));
+            bed.about.doubted.push(format!("{} ({} {unit}, beyond what is taken)", fact.id(), rounded(value)));
         }
         bed
     }

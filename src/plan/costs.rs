@@ -2,7 +2,7 @@
 
 use super::bed::{Facts, Spread};
 use super::knowledge::{Curve, Fact};
-use super::meter::{Basis, Course, is_cleaned};
+use super::meter::{Basis, Course};
 use super::money;
 use super::top_off::TopOff;
 use crate::specs::Class;
@@ -98,7 +98,7 @@ impl Case<'_> {
             Course::Keep => Some(0.0),
             Course::Clean => price(Fact::CleaningCost),
             Course::TopOff => {
-                let cleaning = if is_cleaned(self.facts) { price(Fact::CleaningCost)? } else { 0.0 };
+                let cleaning = if self.facts.bed.is_to_be_cleaned() { price(Fact::CleaningCost)? } else { 0.0 };
                 let bags = top_off.bags? * top_off.bag;
                 Some(bags * price(Fact::ResinPrice)? + price(Fact::TopOffLabour)? + cleaning)
             }

@@ -56,7 +56,7 @@ pub fn gap(facts: &Facts<'_>, shape: &Geometry, basis: &Basis, curve: &Curve) ->
         facts.ask(Fact::RunBefore);
         return None;
     };
-    let share = facts.bed.share?;
+    let share = facts.bed.about.share?;
     let dose_before = facts.want(Fact::SaltDoseBefore).unwrap_or(basis.dose);
     let at = |dose: f64, share: f64| capacity_of_used(curve, dose, share, basis.total_of_new);
     let capacity = at(dose_before, share.best)? / at(dose_before, 1.0)?;

@@ -318,13 +318,13 @@ pub fn courses(facts: &Facts<'_>, shape: &Geometry, top_off: &TopOff) -> Vec<(Co
     let bed = facts.bed;
     let mut courses = Vec::new();
     let Some(volume) = top_off.regenerated.map(|volume| volume.best) else { return courses };
-    if let Some(share) = bed.share {
+    if let Some(share) = bed.about.share {
         courses.push((Course::Keep, volume, share));
     }
-    if let Some(share) = bed.share_cleaned.filter(|_| !bed.remedies.is_empty()) {
+    if let Some(share) = bed.share_cleaned.filter(|_| bed.offered().next().is_some()) {
         courses.push((Course::Clean, volume, share));
     }
-    let old = if is_cleaned(facts) { bed.share_cleaned.or(bed.share) } else { bed.share };
+    let old = if bed.is_to_be_cleaned() { bed.share_cleaned.or(bed.about.share) } else { bed.about.share };
     if let Some((old, litres)) = old.zip(top_off.litres) {
         courses.push((Course::TopOff, volume + litres, old.map(|share| mixed_share(volume, share, litres))));
     }
@@ -332,19 +332,14 @@ pub fn courses(facts: &Facts<'_>, shape: &Geometry, top_off: &TopOff) -> Vec<(Co
     courses
 }
 
-/// Whether a top-off comes after a cleaning.
-pub fn is_cleaned(facts: &Facts<'_>) -> bool {
-    facts.bed.verdict == Some(Verdict::Clean) || facts.bed.also.contains(&Verdict::Clean)
-}
-
 fn advised(facts: &Facts<'_>, outcomes: &[Outcome]) -> Course {
     let has = |course| outcomes.iter().any(|outcome| outcome.course == course);
-    let wanted = match facts.bed.verdict {
+    let wanted = match facts.bed.about.verdict {
         Some(Verdict::Replace) => Course::Replace,
         Some(Verdict::TopOff) => Course::TopOff,
         Some(Verdict::Clean) if has(Course::TopOff) => Course::TopOff,
         Some(Verdict::Clean) => Course::Clean,
-        _ if has(Course::TopOff) && facts.bed.also.contains(&Verdict::TopOff) => Course::TopOff,
+        _ if has(Course::TopOff) && facts.bed.about.also.contains(&Verdict::TopOff) => Course::TopOff,
         _ => Course::Keep,
     };
     if has(wanted) { wanted } else { outcomes.first().map_or(Course::Keep, |outcome| outcome.course) }

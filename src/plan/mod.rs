@@ -21,7 +21,7 @@ pub mod softening;
 mod top_off;
 mod work;
 
-pub use bed::{Bed, Facts, Known, Origin, Spread, State, total_of_new};
+pub use bed::{About, Bed, Facts, Known, Origin, Spread, State, total_of_new};
 pub use costs::{Cost, Costs, Swing};
 pub use error::PlanError;
 pub use field::{FieldGap, Part, shares_of_fall};
@@ -148,36 +148,11 @@ pub struct Card {
 /// What to do with one bed and what it is worth.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Plan {
-    /// Vessel.
-    pub vessel: Option<String>,
-    /// Site.
-    pub site: Option<String>,
-    /// Customer.
-    pub customer: Option<String>,
-    /// Laboratory of the last report.
-    pub laboratory: Option<String>,
-    /// ISO date of the last sample.
-    pub sampled_on: Option<String>,
-    /// ISO date of the charge.
-    pub installed_on: Option<String>,
-    /// Id of the resin class.
-    pub class: Option<String>,
-    /// In words.
+    /// Whose bed it is, what is in it, and what was said of it.
+    #[serde(flatten)]
+    pub about: About,
+    /// The class in words; none where it is not known.
     pub class_name: Option<String>,
-    /// Duty.
-    pub duty: Option<String>,
-    /// Whether people drink the water.
-    pub drinking_water: Option<bool>,
-    /// When the bed was measured.
-    pub state: State,
-    /// The judgement's verdict.
-    pub verdict: Option<Verdict>,
-    /// What goes with it.
-    pub also: Vec<Verdict>,
-    /// What must be put right first.
-    pub fix_first: Vec<String>,
-    /// Share of new capacity left.
-    pub share: Option<Spread>,
     /// The bed in its tank.
     pub shape: Geometry,
     /// What is missing and what goes in.
@@ -208,8 +183,6 @@ pub struct Plan {
     pub rebed_advice: Vec<String>,
     /// Courses in money.
     pub costs: Option<Costs>,
-    /// When its prices were asked, in the user's words.
-    pub prices_on: Option<String>,
     /// The cleaning.
     pub cleaning: Option<Cleaning>,
     /// The next core.
@@ -222,14 +195,10 @@ pub struct Plan {
     pub sampling_cautions: Vec<String>,
     /// What to write on the label.
     pub label: Vec<String>,
-    /// Cautions of the judgement.
-    pub cautions: Vec<String>,
     /// Inputs as they were used.
     pub used: Vec<Used>,
     /// Inputs that are missing.
     pub asked: Vec<Asked>,
-    /// Figures of the report that were doubted or bounds, and so not used.
-    pub doubted: Vec<String>,
     /// What this plan cannot say of this bed.
     pub silent_on: Vec<String>,
 }
@@ -241,9 +210,10 @@ pub struct Plan {
 ///
 /// ```
 /// use beadwise::judge::Context;
-/// use beadwise::plan::{Bed, Fact, Knowledge, Known, Origin, Wishes, plan};
+/// use beadwise::plan::{About, Bed, Fact, Knowledge, Known, Origin, State, Wishes, plan};
 /// // A 24 in tank whose surface stands 6.0 in lower than at start-up: 3.1416 ft2 x 0.5 ft = 1.5708 ft3 = 44.48 L.
-/// let mut bed = Bed { class: Some("sac-gel-8".into()), state: beadwise::plan::State::Regenerated, ..Bed::default() };
+/// let about = About { class: Some("sac-gel-8".into()), state: State::Regenerated, ..About::default() };
+/// let mut bed = Bed { about, ..Bed::default() };
 /// for (fact, value) in [(Fact::TankBore, 0.6096), (Fact::Freeboard, 0.762), (Fact::FreeboardAtStartup, 0.6096), (Fact::BedVolumeAtStartup, 283.0)] {
 ///     bed.set(fact, Known { value, from: Origin::Given });
 /// }
@@ -256,7 +226,7 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
     let bed = &bed.without_absurd(knowledge);
     bed.check(knowledge)?;
     let facts = Facts::new(bed, knowledge);
-    let class = bed.class.as_deref().and_then(|id| context.specs.class(id));
+    let class = bed.about.class.as_deref().and_then(|id| context.specs.class(id));
     let shape = top_off::geometry(&facts);
     let limits = &context.policy.limits;
     let top = class.map(|class| top_off::top_off(&facts, &shape, class, limits.skeleton_density, limits.top_off_from));
@@ -268,7 +238,7 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
         );
     }
     let softens = class.is_some_and(|class| class.family == Family::Sac)
-        && bed.duty.as_deref().is_none_or(|duty| duty == "softening");
+        && bed.about.duty.as_deref().is_none_or(|duty| duty == "softening");
     let mut soft = None;
     let mut costs = None;
     let mut gap = None;
@@ -307,7 +277,7 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
     });
     let lines = |id: &str, said: bool| if said { knowledge.lines(id).to_vec() } else { Vec::new() };
     let tops = top.as_ref().is_some_and(|top| top.litres.is_some());
-    let loses = tops || bed.verdict == Some(Verdict::TopOff) || bed.also.contains(&Verdict::TopOff);
+    let loses = tops || bed.about.verdict == Some(Verdict::TopOff) || bed.about.also.contains(&Verdict::TopOff);
     let mut nitrate_advice = lines("nitrate", nitrate.is_some());
     if let Some(run) = &nitrate {
         nitrate_advice.extend_from_slice(knowledge.lines(if run.selective {
@@ -317,21 +287,8 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
         }));
     }
     Ok(Plan {
-        vessel: bed.name.clone(),
-        site: bed.site.clone(),
-        customer: bed.customer.clone(),
-        laboratory: bed.laboratory.clone(),
-        sampled_on: bed.sampled_on.clone(),
-        installed_on: bed.installed_on.clone(),
-        class: class.map(|class| class.id.clone()),
+        about: bed.about.clone(),
         class_name: class.map(|class| class.name.clone()),
-        duty: bed.duty.clone(),
-        drinking_water: bed.drinking_water,
-        state: bed.state,
-        verdict: bed.verdict,
-        also: bed.also.clone(),
-        fix_first: bed.fix_first.clone(),
-        share: bed.share,
         shape,
         top_off_order: lines("top-off-order", tops),
         top_off: top,
@@ -345,25 +302,22 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
         pressure_advice: lines("pressure", hydraulics.is_some_and(|water| water.clogged == Some(true))),
         hydraulics,
         backwash_advice: lines("backwash", loses),
-        rebed_advice: lines("rebed", bed.verdict == Some(Verdict::Replace)),
+        rebed_advice: lines("rebed", bed.about.verdict == Some(Verdict::Replace)),
         costs,
-        prices_on: bed.prices_on.clone(),
         cleaning,
         sampling,
         sampling_steps: lines("sampling", true),
         sampling_not: lines("not-from", true),
         sampling_cautions: lines("sampling-cautions", true),
         label: lines("label", true),
-        cautions: bed.cautions.clone(),
         used: used(&facts),
         asked: asked(&facts),
-        doubted: bed.doubted.clone(),
         silent_on,
     })
 }
 
 fn is_nitrate(bed: &Bed, class: &Class) -> bool {
-    class.family == Family::Sba && (bed.duty.as_deref() == Some("nitrate") || class.id == "sba-nitrate")
+    class.family == Family::Sba && (bed.about.duty.as_deref() == Some("nitrate") || class.id == "sba-nitrate")
 }
 
 fn used(facts: &Facts<'_>) -> Vec<Used> {

@@ -111,13 +111,13 @@ pub struct TopOff {
 pub fn top_off(facts: &Facts<'_>, shape: &Geometry, class: &Class, skeleton: f64, matters_from: f64) -> TopOff {
     let fact = |name| class.fact(name).unwrap_or(0.0).clamp(0.0, 0.9);
     let (least, most) = (fact("exhausted_shrinkage_low"), fact("exhausted_shrinkage_high"));
-    let form_shift = match facts.bed.state {
+    let form_shift = match facts.bed.about.state {
         State::Regenerated => (0.0, 0.0),
         State::Exhausted => (least, most),
         State::Unknown => (0.0, most),
     };
     // A volume of unknown state is mostly the nominal one: it stands as told, and the form only widens its range.
-    let middle = if facts.bed.state == State::Unknown { 0.0 } else { f64::midpoint(form_shift.0, form_shift.1) };
+    let middle = if facts.bed.about.state == State::Unknown { 0.0 } else { f64::midpoint(form_shift.0, form_shift.1) };
     let up = |volume: f64, shift: f64| volume / (1.0 - shift);
     let regenerated = shape.volume.map(|volume| Spread {
         low: up(volume, form_shift.0),
@@ -151,7 +151,7 @@ pub fn top_off(facts: &Facts<'_>, shape: &Geometry, class: &Class, skeleton: f64
             }
             (None, Some(Withheld::Unknown))
         }
-        Some((room, start)) => match load(room, start, matters_from, facts.bed.state) {
+        Some((room, start)) => match load(room, start, matters_from, facts.bed.about.state) {
             Ok(_) if replaced(facts) => (None, Some(Withheld::Replaced)),
             Ok(litres) => (Some(litres), None),
             Err(why) => (None, Some(why)),
@@ -166,7 +166,7 @@ fn told_volumes(facts: &Facts<'_>) -> bool {
 }
 
 fn replaced(facts: &Facts<'_>) -> bool {
-    facts.bed.verdict == Some(crate::judge::Verdict::Replace)
+    facts.bed.about.verdict == Some(crate::judge::Verdict::Replace)
 }
 
 /// Litres to load into a room, beside the volume at start-up.

@@ -88,15 +88,12 @@ pub fn cleaning(
     asked: Option<&str>,
 ) -> Result<Option<Cleaning>, PlanError> {
     let bed = facts.bed;
-    // Where people drink the water, or may, only what is made for that is offered.
-    let allowed = |remedy: &&Remedy| remedy.drinking_water || bed.drinking_water == Some(false);
     let remedy = match asked {
-        None => bed.remedies.iter().find(allowed),
+        None => bed.offered().next(),
         Some(id) => {
-            let found = bed.remedies.iter().filter(allowed).find(|remedy| remedy.recipe == id);
+            let found = bed.offered().find(|remedy| remedy.recipe == id);
             if found.is_none() {
-                let known: Vec<&str> =
-                    bed.remedies.iter().filter(allowed).map(|remedy| remedy.recipe.as_str()).collect();
+                let known: Vec<&str> = bed.offered().map(|remedy| remedy.recipe.as_str()).collect();
                 let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
                 return Err(PlanError::NoRecipe { found: id.to_owned(), known });
             }
@@ -140,7 +137,7 @@ pub fn cleaning(
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .unwrap_or((25.0, "caution"));
     let mut ids: Vec<&str> = vec!["pressure"];
-    if bed.drinking_water != Some(false) {
+    if bed.about.drinking_water != Some(false) {
         ids.push("drinking-water");
     }
     ids.extend(recipe.cautions.iter().map(String::as_str).filter(|id| *id != "drinking-water" && *id != "licence"));

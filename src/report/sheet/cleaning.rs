@@ -9,7 +9,7 @@ pub fn cleaning_sheet(plan: &Plan, units: Units) -> Sheet {
     let mut sheet = Sheet::new("Cleaning", plan);
     sheet.under.push(resin_name(plan));
     let Some(cleaning) = &plan.cleaning else {
-        let why = if plan.drinking_water == Some(false) {
+        let why = if plan.about.drinking_water == Some(false) {
             "Nothing in the last analysis calls for a cleaning that there is a work order for."
         } else {
             "Nothing in the last analysis calls for a cleaning that may be done on a bed that people drink from, or may drink from. If it is certain that nobody does, say so with --drinking no. Stronger chemicals are left to a specialist."

@@ -101,13 +101,13 @@ impl Block {
 
 /// What the bed is called.
 fn bed_name(plan: &Plan) -> String {
-    let parts: Vec<&str> = [&plan.vessel, &plan.site].into_iter().flatten().map(String::as_str).collect();
+    let parts: Vec<&str> = [&plan.about.vessel, &plan.about.site].into_iter().flatten().map(String::as_str).collect();
     if parts.is_empty() { "a bed without a name".to_owned() } else { parts.join(", ") }
 }
 
 /// The resin in words.
 fn resin_name(plan: &Plan) -> String {
-    match (&plan.class, &plan.class_name) {
+    match (&plan.about.class, &plan.class_name) {
         (Some(id), Some(name)) => format!("{name} ({id})"),
         _ => "resin not known".to_owned(),
     }

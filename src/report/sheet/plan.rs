@@ -33,11 +33,11 @@ pub(super) fn course_words(course: Course) -> &'static str {
 pub fn plan_sheet(plan: &Plan, units: Units) -> Sheet {
     let mut sheet = Sheet::new("Plan", plan);
     sheet.under.push(resin_name(plan));
-    if let Some(date) = &plan.sampled_on {
+    if let Some(date) = &plan.about.sampled_on {
         sheet.under.push(format!("sampled {date}"));
     }
     sheet.add("In short", vec![Block::Items(in_short(plan, units))]);
-    sheet.add("Put right first", vec![Block::Items(plan.fix_first.clone())]);
+    sheet.add("Put right first", vec![Block::Items(plan.about.fix_first.clone())]);
     if let Some(top) = &plan.top_off {
         sheet.add("Bed volume and top-off", volume_and_top_off(plan, top, units));
     }
@@ -57,7 +57,7 @@ pub fn plan_sheet(plan: &Plan, units: Units) -> Sheet {
     }
     sheet.add("Backwash and pressure drop", water(plan, units));
     if let Some(costs) = &plan.costs {
-        sheet.add("What the options cost", money_of(costs, plan.prices_on.as_deref()));
+        sheet.add("What the options cost", money_of(costs, plan.about.prices_on.as_deref()));
     }
     sheet.add("Not said here", vec![Block::Items(plan.silent_on.clone())]);
     let asked = plan
@@ -66,18 +66,19 @@ pub fn plan_sheet(plan: &Plan, units: Units) -> Sheet {
         .map(|asked| format!("--{}: {}, for {}", asked.id.replace('_', "-"), asked.name, asked.why))
         .collect();
     sheet.add("Not known, and worth telling", vec![Block::Items(asked)]);
-    let doubted = plan.doubted.iter().map(|text| format!("{text}: doubted, only a limit, or beyond reason")).collect();
+    let doubted =
+        plan.about.doubted.iter().map(|text| format!("{text}: doubted, only a limit, or beyond reason")).collect();
     sheet.add("In the report and not used", vec![Block::Items(doubted)]);
     sheet.add("Figures used", vec![used(plan, units)]);
     let elsewhere = [&FOR_SETTINGS[..], &FOR_CLEANING, &FOR_SAMPLING].concat();
     sheet.add("Assumed, and where from", vec![assumed(plan, units, |id| !elsewhere.contains(&id))]);
-    sheet.warn("Cautions", vec![Block::Items(with_last_word(&plan.cautions))]);
+    sheet.warn("Cautions", vec![Block::Items(with_last_word(&plan.about.cautions))]);
     sheet
 }
 
 fn in_short(plan: &Plan, units: Units) -> Vec<String> {
     let mut lines = Vec::new();
-    if let Some(verdict) = plan.verdict {
+    if let Some(verdict) = plan.about.verdict {
         let words = |verdict: Verdict| match verdict {
             Verdict::Keep => "keep the resin",
             Verdict::Clean => "clean it",
@@ -86,7 +87,7 @@ fn in_short(plan: &Plan, units: Units) -> Vec<String> {
             Verdict::Resample => "no verdict yet: sample or ask again",
         };
         let mut line = format!("Verdict of the last analysis: {}", words(verdict));
-        for also in plan.also.iter().filter(|also| **also != verdict) {
+        for also in plan.about.also.iter().filter(|also| **also != verdict) {
             line.push_str(&format!(", and {}", words(*also)));
         }
         lines.push(format!("{line}."));
@@ -156,7 +157,7 @@ fn volume_and_top_off(plan: &Plan, top: &TopOff, units: Units) -> Vec<Block> {
             ),
         );
     }
-    let state = match plan.state {
+    let state = match plan.about.state {
         State::Regenerated => "measured regenerated: nothing to allow for",
         State::Exhausted => "measured exhausted, when the beads are smaller",
         State::Unknown => "not said whether regenerated or exhausted: both are allowed for",

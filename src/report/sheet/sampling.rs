@@ -57,20 +57,20 @@ pub fn sampling_sheet(plan: &Plan, units: Units) -> Sheet {
     let known = |name: &str, value: &Option<String>| (name.to_owned(), value.clone().unwrap_or_default());
     let blank = |name: &str| (name.to_owned(), String::new());
     let length = |value: Option<f64>| value.map(|value| units.show(value, Of::Length));
-    let drinking = plan.drinking_water.map(|yes| if yes { "yes" } else { "no" }.to_owned());
+    let drinking = plan.about.drinking_water.map(|yes| if yes { "yes" } else { "no" }.to_owned());
     sheet.add(
         "Submittal form",
         vec![Block::Form(vec![
-            known("Customer", &plan.customer),
-            known("Site", &plan.site),
-            known("Vessel", &plan.vessel),
-            known("Duty", &plan.duty),
+            known("Customer", &plan.about.customer),
+            known("Site", &plan.about.site),
+            known("Vessel", &plan.about.vessel),
+            known("Duty", &plan.about.duty),
             known("Drinking water", &drinking),
             ("Resin".to_owned(), plan.class_name.clone().unwrap_or_default()),
-            known("In use since", &plan.installed_on),
+            known("In use since", &plan.about.installed_on),
             known("Tank bore", &length(plan.shape.bore)),
             known("Bed volume at start-up", &plan.shape.volume_at_startup.map(|litres| units.show(litres, Of::Resin))),
-            known("Last sample", &plan.sampled_on),
+            known("Last sample", &plan.about.sampled_on),
             ("Bed when sampled".to_owned(), String::new()),
             blank("Freeboard, ten points"),
             blank("Water since the last regeneration"),
@@ -79,7 +79,7 @@ pub fn sampling_sheet(plan: &Plan, units: Units) -> Sheet {
             blank("Taken by, date and hour"),
         ])],
     );
-    if plan.state == State::Unknown {
+    if plan.about.state == State::Unknown {
         sheet.add(
             "Last time it was not said",
             vec![Block::Text(
