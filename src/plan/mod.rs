@@ -277,7 +277,7 @@ pub fn plan(bed: &Bed, context: &Context<'_>, knowledge: &Knowledge, wishes: Wis
     });
     let lines = |id: &str, said: bool| if said { knowledge.lines(id).to_vec() } else { Vec::new() };
     let tops = top.as_ref().is_some_and(|top| top.litres.is_some());
-    let loses = tops || bed.about.verdict == Some(Verdict::TopOff) || bed.about.also.contains(&Verdict::TopOff);
+    let loses = tops || bed.is_called_for(Verdict::TopOff);
     let mut nitrate_advice = lines("nitrate", nitrate.is_some());
     if let Some(run) = &nitrate {
         nitrate_advice.extend_from_slice(knowledge.lines(if run.selective {

@@ -13,6 +13,8 @@ pub struct Geometry {
     pub area: Option<f64>,
     /// Volume as measured, L.
     pub volume: Option<f64>,
+    /// Volume by bore and depth, L, where both were told beside a volume: the two should agree.
+    pub by_depth: Option<f64>,
     /// Volume at start-up, L.
     pub volume_at_startup: Option<f64>,
     /// Depth as measured, m.
@@ -50,6 +52,7 @@ pub fn geometry(facts: &Facts<'_>) -> Geometry {
     let drop = facts.look(Fact::Freeboard).zip(facts.look(Fact::FreeboardAtStartup)).map(|(now, start)| now - start);
     let lost = drop.zip(area).map(|(drop, area)| litres(area, drop));
     let by_depth = || Some(litres(area?, facts.look(Fact::BedDepth)?));
+    let checked = told(Fact::BedVolume).and_then(|_| bore).and_then(|_| by_depth());
     let mut volume = facts.look(Fact::BedVolume).or_else(by_depth).or_else(|| by_tank(Fact::Freeboard));
     let start = facts
         .look(Fact::BedVolumeAtStartup)
@@ -59,7 +62,7 @@ pub fn geometry(facts: &Facts<'_>) -> Geometry {
         volume = start.zip(lost).map(|(start, lost)| start - lost).filter(|volume| *volume > 0.0).or(start);
     }
     let depth = facts.look(Fact::BedDepth).or_else(|| Some(volume? / 1000.0 / area?));
-    Geometry { area, volume, volume_at_startup: start, depth, drop, bore }
+    Geometry { area, volume, by_depth: checked, volume_at_startup: start, depth, drop, bore }
 }
 
 /// Why there is no top-off.

@@ -4,7 +4,7 @@ use super::bed::Facts;
 use super::error::PlanError;
 use super::knowledge::{Fact, Work};
 use super::top_off::Geometry;
-use crate::judge::{Context, Remedy, property_words};
+use crate::judge::{Context, property_words};
 use crate::specs::Class;
 use serde::Serialize;
 

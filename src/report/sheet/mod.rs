@@ -8,6 +8,8 @@ mod html;
 mod plan;
 mod sampling;
 mod settings;
+mod softener;
+mod tank;
 mod text;
 
 pub use cleaning::cleaning_sheet;

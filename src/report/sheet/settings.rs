@@ -1,7 +1,7 @@
 //! The settings card: what to set on the valve, for the bed as it is and after the work.
 
 use super::{Block, FOR_SETTINGS, Sheet, assumed, resin_name, with_last_word};
-use crate::plan::{Card, Outcome, Plan, Softening};
+use crate::plan::{Card, Course, Outcome, Plan, Softening};
 use crate::report::units::{Of, Units, number};
 
 /// The settings card; says why where there is none.
@@ -23,9 +23,9 @@ pub fn settings_card(plan: &Plan, units: Units) -> Sheet {
         return sheet;
     };
     let same = now.course == after.course;
-    let mut head = vec!["Set".to_owned(), super::plan::course_words(now.course).to_owned()];
+    let mut head = vec!["Set".to_owned(), super::softener::course_words(now.course).to_owned()];
     if !same {
-        head.push(format!("After: {}", super::plan::course_words(after.course)));
+        head.push(format!("After: {}", super::softener::course_words(after.course)));
     }
     let rows = lines(softening, now, &card_now, plan, units)
         .into_iter()
@@ -34,6 +34,9 @@ pub fn settings_card(plan: &Plan, units: Units) -> Sheet {
         .collect();
     sheet.add("On the valve", vec![Block::Table { head, rows }]);
     let mut notes = Vec::new();
+    if now.course == Course::Replace {
+        notes.push("The capacity of the resin in the tank is not known: this card is for new resin, and the bed as it is does less.".to_owned());
+    }
     if let Some((least, most)) = plan.hydraulics.and_then(|water| water.backwash_rate) {
         let temperature = plan.hydraulics.map_or(f64::NAN, |water| water.temperature);
         notes.push(format!(

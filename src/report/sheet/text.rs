@@ -1,12 +1,9 @@
 //! A sheet as terminal text.
 
 use super::{Block, Sheet};
-use crate::report::look::Look;
+use crate::report::look::{Look, NARROWEST, borderless};
 use crate::report::plain::{safe, wrapped};
-use comfy_table::{Cell, CellAlignment, ContentArrangement, Table, presets};
-
-/// Narrower than this a sheet cannot be read.
-const NARROWEST: u16 = 40;
+use comfy_table::{Cell, CellAlignment};
 
 /// The sheet, no line longer than the look allows but for words that are.
 pub fn text(sheet: &Sheet, look: &Look) -> String {
@@ -61,16 +58,7 @@ fn print(block: &Block, lines: &mut Vec<String>, width: usize, look: &Look) {
 }
 
 fn table(head: &[String], rows: &[Vec<String>], look: &Look) -> Vec<String> {
-    let mut table = Table::new();
-    table
-        .load_style(presets::NOTHING)
-        .set_content_arrangement(ContentArrangement::Dynamic)
-        .set_width(look.width.max(NARROWEST));
-    if look.color {
-        table.enforce_styling();
-    } else {
-        table.force_no_tty();
-    }
+    let mut table = borderless(look);
     let cells = |row: &[String]| {
         row.iter()
             .enumerate()
