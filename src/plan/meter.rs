@@ -128,7 +128,7 @@ pub struct Basis {
     pub step: f64,
     /// Litres of water for each litre of resin.
     pub water: f64,
-    /// Most days between regenerations, whatever the meter says.
+    /// Most days between regenerations, whatever the meter says; infinite where no override was told.
     pub most_days: f64,
     /// Times the curve.
     pub curve_factor: f64,
@@ -192,6 +192,12 @@ fn dose(facts: &Facts<'_>, volume: Option<f64>) -> (Option<f64>, bool) {
 pub fn most_days(facts: &Facts<'_>) -> Option<f64> {
     let iron = has_iron(facts)?;
     facts.look(if iron { Fact::DayOverrideIron } else { Fact::DayOverride })
+}
+
+/// The day override where somebody told it: a default says what to set, not how the valve has been run.
+fn override_told(facts: &Facts<'_>) -> Option<f64> {
+    let fact = if has_iron(facts)? { Fact::DayOverrideIron } else { Fact::DayOverride };
+    facts.bed.known(fact).map(|known| known.value)
 }
 
 /// Whether there is iron enough in the water to matter.
@@ -264,7 +270,7 @@ pub fn softening(
         reserve: if daily.is_none() { facts.look(Fact::Reserve).unwrap_or(0.0) } else { 0.0 },
         step: facts.look(Fact::MeterStep).unwrap_or(0.0),
         water: facts.look(Fact::WaterPerRegeneration).unwrap_or(0.0),
-        most_days: most_days(facts).unwrap_or(f64::INFINITY),
+        most_days: override_told(facts).unwrap_or(f64::INFINITY),
         curve_factor: 1.0,
     };
     let courses = courses(facts, shape, top_off);

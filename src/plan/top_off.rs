@@ -180,11 +180,14 @@ fn load(room: Spread, start: f64, matters_from: f64, state: State) -> Result<f64
     if room.high / start <= matters_from {
         return Err(Withheld::TooLittle);
     }
-    if room.low / start <= matters_from {
+    // Of a bed that is known to be exhausted its middle shift tells whether it matters, as it tells the verdict; of
+    // one of unknown state only what no shift explains.
+    let sure = if state == State::Unknown { room.low } else { room.best };
+    if sure / start <= matters_from || room.low <= 0.0 {
         return Err(if room.low == room.high { Withheld::TooLittle } else { Withheld::WithinFormShift });
     }
-    // Beads that are in the tank already are loaded for good; more can follow when the bed was measured regenerated.
-    Ok(if state == State::Regenerated { room.best } else { room.low })
+    // What is loaded stays; more can follow when the bed was measured regenerated.
+    Ok(room.low)
 }
 
 /// Share of new capacity of a bed that is part old and part new resin: volumes in L, share of the old.

@@ -8,6 +8,7 @@ use crate::report::units::{Of, Units, number, percent};
 pub fn cleaning_sheet(plan: &Plan, units: Units) -> Sheet {
     let mut sheet = Sheet::new("Cleaning", plan);
     sheet.under.push(resin_name(plan));
+    sheet.one_page = true;
     let Some(cleaning) = &plan.cleaning else {
         let why = if plan.about.drinking_water == Some(false) {
             "Nothing in the last analysis calls for a cleaning that there is a work order for."

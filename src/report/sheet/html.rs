@@ -12,10 +12,15 @@ table{border-collapse:collapse;width:100%;font-size:.92em}\
 th,td{border-bottom:1px solid #ccc;padding:.2rem .5rem;text-align:right;vertical-align:top}\
 th:first-child,td:first-child{text-align:left}\
 dl{display:grid;grid-template-columns:minmax(10rem,auto) 1fr;gap:.1rem 1rem;margin:.4rem 0}dt{color:#444}dd{margin:0}\
-.check{list-style:none;padding-left:.3rem}.check li::before{content:'\\2610\\00a0'}\
+.check{list-style:none;padding-left:.3rem}.check li{padding-left:1.4em;text-indent:-1.4em}.check li::before{content:'\\2610\\00a0'}\
 .blank{border-bottom:1px solid #555;min-height:1.5em}\
-@media print{@page{margin:15mm}body{margin:0;max-width:none;font-size:10pt}\
+@media print{@page{margin:11mm 14mm}html{font-size:9pt}\
+body{margin:0;padding:0;max-width:none;font-size:8.7pt;line-height:1.22}\
+ul,ol{margin:.15rem 0;padding-left:1.3rem}p{margin:.2rem 0}dl{margin:.15rem 0}\
+h1{font-size:1.4rem}h2{margin:.5rem 0 .15rem}.warn{margin:.4rem 0;padding:0 .6rem .25rem}.warn h2{margin:.2rem 0 0}\
 article+article{break-before:page;border:0;margin:0;padding:0}\
+.dense{columns:2;column-gap:7mm;font-size:7.9pt}.dense h1,.dense .under{column-span:all}\
+.dense dl{grid-template-columns:minmax(6rem,auto) 1fr;gap:.05rem .6rem}\
 li,tr,.warn{break-inside:avoid}h2{break-after:avoid}}";
 
 /// One page of sheets, each of which begins a new page of paper.
@@ -25,6 +30,7 @@ li,tr,.warn{break-inside:avoid}h2{break-after:avoid}}";
 /// let sheet = Sheet {
 ///     title: "Bed <1>".into(),
 ///     under: vec![],
+///     one_page: false,
 ///     sections: vec![Section { title: "Do".into(), warns: false, blocks: vec![Block::Text("a & b".into())] }],
 /// };
 /// let html = page(&[sheet]);
@@ -39,7 +45,8 @@ pub fn page(sheets: &[Sheet]) -> String {
          <title>{title}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
     );
     for sheet in sheets {
-        out.push_str("<article>\n");
+        let class = if sheet.one_page { " class=\"dense\"" } else { "" };
+        out.push_str(&format!("<article{class}>\n"));
         out.push_str(&format!("<h1>{}</h1>\n", escaped(&sheet.title)));
         for under in &sheet.under {
             out.push_str(&format!("<p class=\"under\">{}</p>\n", escaped(under)));

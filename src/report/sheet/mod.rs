@@ -64,13 +64,15 @@ pub struct Sheet {
     pub title: String,
     /// Lines under it.
     pub under: Vec<String>,
+    /// Whether it is carried to the job and must fit one piece of paper.
+    pub one_page: bool,
     /// Its parts.
     pub sections: Vec<Section>,
 }
 
 impl Sheet {
     fn new(title: &str, plan: &Plan) -> Self {
-        Self { title: format!("{title}: {}", bed_name(plan)), under: Vec::new(), sections: Vec::new() }
+        Self { title: format!("{title}: {}", bed_name(plan)), under: Vec::new(), one_page: false, sections: Vec::new() }
     }
 
     /// Adds a part, unless nothing would stand in it.

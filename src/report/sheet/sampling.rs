@@ -8,6 +8,7 @@ use crate::report::units::{Of, Units, number, percent};
 pub fn sampling_sheet(plan: &Plan, units: Units) -> Sheet {
     let mut sheet = Sheet::new("Next core", plan);
     sheet.under.push(resin_name(plan));
+    sheet.one_page = true;
     sheet.warn("Before the tank is opened", vec![Block::Items(plan.sampling_cautions.clone())]);
     let sampling = &plan.sampling;
     let mut pairs: Vec<(String, String)> = Vec::new();

@@ -45,6 +45,9 @@ pub fn settings_card(plan: &Plan, units: Units) -> Sheet {
             units.range(least, most, Of::Speed)
         ));
     }
+    if after.days.is_some_and(|days| days > card_after.day_override) {
+        notes.push("The day override comes before the meter: salt goes on resin that is not exhausted. A lower dose of salt, or a longer override where the water bears it, wastes less.".to_owned());
+    }
     if card_now.iron {
         notes.push(
             "Iron in the water: the day override is short, so that it does not lie long on the resin.".to_owned(),

@@ -132,7 +132,7 @@ pub(super) fn year(softening: &Softening, units: Units) -> Vec<Block> {
     vec![
         Block::Table { head, rows },
         Block::Text(format!(
-            "For {} softened in a year, and the day override where it comes first; salt sends 0.607 of its mass to the drain as chloride.",
+            "For {} softened in a year, by the meter, and by a day override only where one was told. Salt sends 0.607 of its mass to the drain as chloride.",
             units.show(softened, Of::Water)
         )),
     ]

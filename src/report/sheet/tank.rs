@@ -73,6 +73,9 @@ pub(super) fn volume_and_top_off(plan: &Plan, top: &TopOff, units: Units) -> Vec
         say("Bed after it", format!("{} at {} of new capacity", resin(mixed.volume), percent(mixed.share.best)));
     }
     let why = match top.withheld {
+        None if top.room.is_some_and(|room| room.low < room.high) => {
+            "To load is what is missing for certain. The rest only once the bed has been measured regenerated.".to_owned()
+        }
         None => String::new(),
         Some(Withheld::Unknown) => {
             "No top-off is worked out: the freeboard now and at start-up, and the bore, are not all known.".to_owned()
