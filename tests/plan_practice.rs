@@ -69,6 +69,23 @@ fn no_new_resin_inside_the_form_shift_of_a_bed_of_unknown_state() {
     assert!(top.room.unwrap().low < top.room.unwrap().high, "it is given as a range");
 }
 
+/// 60 in of straight side less 24 in of freeboard are 36 in: 3.1416 x 3 = 9.425 ft3. A 2:1 elliptical head of a 2 ft bore
+/// holds 0.1309 x 8 = 1.047 ft3, a cubic foot of gravel stands in it: 9.472 ft3.
+#[test]
+fn a_bed_is_measured_by_its_tank_with_head_and_gravel() {
+    let bed = bed(
+        SOFTENER,
+        &[
+            (Fact::TankBore, 24.0 * INCH),
+            (Fact::TankHeight, 60.0 * INCH),
+            (Fact::Freeboard, 24.0 * INCH),
+            (Fact::BottomHead, 0.1309),
+            (Fact::Gravel, L_PER_FT3),
+        ],
+    );
+    near(made(&bed).unwrap().shape.volume.unwrap() / L_PER_FT3, 9.472, 1e-3);
+}
+
 #[test]
 fn a_bed_that_stands_at_or_above_start_up_gets_nothing() {
     let top = made(&tank("cycle_state regenerated\n", -3.0)).unwrap().top_off.unwrap();
@@ -171,6 +188,8 @@ fn absurd_figures_are_refused_with_what_is_wrong() {
         (vec![(Fact::FeedHardness, 20.0)], "grains to the gallon"),
         (vec![(Fact::FeedHardness, 300.0 * MG_PER_GPG)], "mg/L meant"),
         (vec![(Fact::TankBore, f64::NAN)], "tank bore"),
+        // T7: a trade table's 6,667 gr/lb is more than the 5,989 that chemistry allows.
+        (vec![(Fact::EfficiencyRated, 6667.0)], "5989 gr/lb"),
         (vec![(Fact::BedDepth, 0.9), (Fact::Freeboard, 0.6), (Fact::TankHeight, 1.2)], "does not go into a tank"),
         (vec![(Fact::BedVolume, 400.0), (Fact::TankBore, 0.6), (Fact::TankHeight, 1.2)], "does not go into a tank"),
         (vec![(Fact::Freeboard, 1.3), (Fact::TankHeight, 1.2)], "does not go into a tank"),

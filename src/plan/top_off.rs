@@ -13,6 +13,8 @@ pub struct Geometry {
     pub area: Option<f64>,
     /// Volume as measured, L.
     pub volume: Option<f64>,
+    /// Whether that volume is only the one at start-up, for want of a measured one.
+    pub taken_from_startup: bool,
     /// Volume by bore and depth, L, where both were told beside a volume: the two should agree.
     pub by_depth: Option<f64>,
     /// Volume at start-up, L.
@@ -58,11 +60,14 @@ pub fn geometry(facts: &Facts<'_>) -> Geometry {
         .look(Fact::BedVolumeAtStartup)
         .or_else(|| by_tank(Fact::FreeboardAtStartup))
         .or_else(|| Some(volume? + lost?));
+    let mut taken_from_startup = false;
     if volume.is_none() {
-        volume = start.zip(lost).map(|(start, lost)| start - lost).filter(|volume| *volume > 0.0).or(start);
+        volume = start.zip(lost).map(|(start, lost)| start - lost).filter(|volume| *volume > 0.0);
+        taken_from_startup = volume.is_none() && start.is_some();
+        volume = volume.or(start);
     }
     let depth = facts.look(Fact::BedDepth).or_else(|| Some(volume? / 1000.0 / area?));
-    Geometry { area, volume, by_depth: checked, volume_at_startup: start, depth, drop, bore }
+    Geometry { area, volume, taken_from_startup, by_depth: checked, volume_at_startup: start, depth, drop, bore }
 }
 
 /// Why there is no top-off.

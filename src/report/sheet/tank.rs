@@ -21,7 +21,8 @@ pub(super) fn volume_and_top_off(plan: &Plan, top: &TopOff, units: Units) -> Vec
         );
     }
     if let Some(volume) = shape.volume {
-        say("Volume as measured", resin(volume));
+        let name = if shape.taken_from_startup { "Volume, as at start-up" } else { "Volume as measured" };
+        say(name, resin(volume));
     }
     if let Some(by_depth) = shape.by_depth {
         say("By bore and depth", format!("{}: the two should agree", resin(by_depth)));
