@@ -134,6 +134,22 @@ fn the_meter_of_new_resin_can_be_checked_by_hand() {
     assert!((best.efficiency - 4000.0).abs() < 1.0);
 }
 
+/// Iron at 6,200 mg/kg on resin at 1.75 eq/L: clean first, then top off. 9 ft3 that keep some share f after the cleaning
+/// and 1 ft3 of new resin are (9 f + 1)/10 of new.
+#[test]
+fn a_fouled_and_short_bed_is_cleaned_before_it_is_topped_off() {
+    let mut bed = iron_bed("drinking_water false\ncycle_state regenerated\n");
+    bed.set(Fact::BedVolume, Known { value: 9.0 * L_PER_FT3, from: Origin::Given });
+    bed.set(Fact::BedVolumeAtStartup, Known { value: 10.0 * L_PER_FT3, from: Origin::Given });
+    bed.set(Fact::FeedHardness, Known { value: 342.0, from: Origin::Given });
+    let cleaned = bed.share_cleaned.unwrap().best;
+    let softening = made(&bed).unwrap().softening.unwrap();
+    assert_eq!(softening.advised, Course::CleanAndTopOff);
+    let both = softening.outcomes.iter().find(|outcome| outcome.course == Course::CleanAndTopOff).unwrap();
+    near(both.share.best, (9.0 * cleaned + 1.0) / 10.0, 1e-9);
+    near(both.volume, 10.0 * L_PER_FT3, 1e-9);
+}
+
 /// The design's own case: a run 30 % shorter. Resin at 75 % of its capacity, at 6 lb/ft3 on the logarithmic curve, leaves
 /// 0.862 of it; the volume is as it was. 0.70/0.862 = 0.812 is in the brine, the valve or the flow: of 30 points
 /// ln 0.862/ln 0.70 = 0.416 are the resin's, 12.5, and 17.5 are not.

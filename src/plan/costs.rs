@@ -98,9 +98,12 @@ impl Case<'_> {
             Course::Keep => Some(0.0),
             Course::Clean => price(Fact::CleaningCost),
             Course::TopOff => {
-                let cleaning = if self.facts.bed.is_to_be_cleaned() { price(Fact::CleaningCost)? } else { 0.0 };
                 let bags = top_off.bags? * top_off.bag;
-                Some(bags * price(Fact::ResinPrice)? + price(Fact::TopOffLabour)? + cleaning)
+                Some(bags * price(Fact::ResinPrice)? + price(Fact::TopOffLabour)?)
+            }
+            Course::CleanAndTopOff => {
+                let cleaning = self.first(Course::Clean, volume, top_off)?;
+                Some(cleaning + self.first(Course::TopOff, volume, top_off)?)
             }
             Course::Replace => {
                 let resin = price(Fact::ResinPrice)? + price(Fact::DisposalPrice)?;

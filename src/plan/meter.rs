@@ -20,8 +20,10 @@ pub enum Course {
     Keep,
     /// Clean it.
     Clean,
-    /// Top it off, cleaned first where the verdict says so.
+    /// Top it off.
     TopOff,
+    /// Clean it, then top it off.
+    CleanAndTopOff,
     /// Put new resin in.
     Replace,
 }
@@ -327,12 +329,16 @@ pub fn courses(facts: &Facts<'_>, shape: &Geometry, top_off: &TopOff) -> Vec<(Co
     if let Some(share) = bed.about.share {
         courses.push((Course::Keep, volume, share));
     }
-    if let Some(share) = bed.share_cleaned.filter(|_| bed.offered().next().is_some()) {
+    let cleaned = bed.share_cleaned.filter(|_| bed.offered().next().is_some());
+    if let Some(share) = cleaned {
         courses.push((Course::Clean, volume, share));
     }
-    let old = if bed.is_to_be_cleaned() { bed.share_cleaned.or(bed.about.share) } else { bed.about.share };
+    let (course, old) = match cleaned.filter(|_| bed.is_to_be_cleaned()) {
+        Some(share) => (Course::CleanAndTopOff, Some(share)),
+        None => (Course::TopOff, bed.about.share),
+    };
     if let Some((old, litres)) = old.zip(top_off.litres) {
-        courses.push((Course::TopOff, volume + litres, old.map(|share| mixed_share(volume, share, litres))));
+        courses.push((course, volume + litres, old.map(|share| mixed_share(volume, share, litres))));
     }
     courses.push((Course::Replace, shape.volume_at_startup.unwrap_or(volume), Spread::exact(1.0)));
     courses
@@ -342,10 +348,11 @@ fn advised(facts: &Facts<'_>, outcomes: &[Outcome]) -> Course {
     let has = |course| outcomes.iter().any(|outcome| outcome.course == course);
     let wanted = match facts.bed.about.verdict {
         Some(Verdict::Replace) => Course::Replace,
+        Some(Verdict::TopOff) if has(Course::CleanAndTopOff) => Course::CleanAndTopOff,
         Some(Verdict::TopOff) => Course::TopOff,
-        Some(Verdict::Clean) if has(Course::TopOff) => Course::TopOff,
+        Some(Verdict::Clean) if has(Course::CleanAndTopOff) => Course::CleanAndTopOff,
         Some(Verdict::Clean) => Course::Clean,
-        _ if has(Course::TopOff) && facts.bed.about.also.contains(&Verdict::TopOff) => Course::TopOff,
+        _ if has(Course::TopOff) && facts.bed.is_called_for(Verdict::TopOff) => Course::TopOff,
         _ => Course::Keep,
     };
     if has(wanted) { wanted } else { outcomes.first().map_or(Course::Keep, |outcome| outcome.course) }

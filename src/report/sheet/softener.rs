@@ -10,6 +10,7 @@ pub(super) fn course_words(course: Course) -> &'static str {
         Course::Keep => "As it is",
         Course::Clean => "Cleaned",
         Course::TopOff => "Topped off",
+        Course::CleanAndTopOff => "Cleaned, topped off",
         Course::Replace => "New resin",
     }
 }

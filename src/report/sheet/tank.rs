@@ -69,7 +69,8 @@ pub(super) fn volume_and_top_off(plan: &Plan, top: &TopOff, units: Units) -> Vec
         }
     }
     if let Some((softening, _)) = plan.softening.as_ref().zip(top.litres)
-        && let Some(mixed) = softening.outcomes.iter().find(|outcome| outcome.course == Course::TopOff)
+        && let Some(mixed) =
+            softening.outcomes.iter().find(|outcome| matches!(outcome.course, Course::TopOff | Course::CleanAndTopOff))
     {
         say("Bed after it", format!("{} at {} of new capacity", resin(mixed.volume), percent(mixed.share.best)));
     }
