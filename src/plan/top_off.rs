@@ -54,7 +54,7 @@ pub fn geometry(facts: &Facts<'_>) -> Geometry {
     let drop = facts.look(Fact::Freeboard).zip(facts.look(Fact::FreeboardAtStartup)).map(|(now, start)| now - start);
     let lost = drop.zip(area).map(|(drop, area)| litres(area, drop));
     let by_depth = || Some(litres(area?, facts.look(Fact::BedDepth)?));
-    let checked = told(Fact::BedVolume).and_then(|_| bore).and_then(|_| by_depth());
+    let checked = told(Fact::BedVolume).zip(bore).and_then(|_| by_depth());
     let mut volume = facts.look(Fact::BedVolume).or_else(by_depth).or_else(|| by_tank(Fact::Freeboard));
     let start = facts
         .look(Fact::BedVolumeAtStartup)
