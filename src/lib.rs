@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! bytes ─ readers ─▶ Document ─ extract ─▶ drafts ─ reconcile ─▶ Record ─ judge ─▶ Judgement ─ report ─▶ table, CSV, JSON
-//!                                  ▲                                         ▲
+//!                                  ▲                                         ▲         └─ plan ─▶ Plan ─▶ sheets
 //!                           lexicon (grammar/)                        specs (grammar/)
 //! ```
 //!

@@ -111,7 +111,7 @@ fn in_short(plan: &Plan, units: Units) -> Vec<String> {
             .push(format!("Of the fall in the run, {} of the old run is explained by no resin.", percent(share.share)));
     }
     if let Some(cheapest) = plan.costs.as_ref().and_then(|costs| costs.cheapest) {
-        lines.push(format!("Cheapest over the horizon, at your prices: {}.", course_words(cheapest).to_lowercase()));
+        lines.push(format!("Cheapest over the horizon, by salt, water and work at your prices: {}. That stands beside the verdict, and does not move it.", course_words(cheapest).to_lowercase()));
     }
     lines
 }

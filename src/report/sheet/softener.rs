@@ -213,9 +213,7 @@ pub(super) fn money_of(costs: &Costs, prices_on: Option<&str>) -> Vec<Block> {
         .courses
         .iter()
         .map(|cost| {
-            let saved = cost.saved.map_or(String::new(), |saved| {
-                format!("{} ({} to {})", money(saved.best), money(saved.low), money(saved.high))
-            });
+            let saved = cost.saved.map_or(String::new(), |saved| money(saved.best));
             let payback = match (cost.payback, cost.course) {
                 (_, Course::Keep) => String::new(),
                 (Some(years), _) => format!("{} a", number((years * 10.0).round() / 10.0)),
@@ -238,7 +236,7 @@ pub(super) fn money_of(costs: &Costs, prices_on: Option<&str>) -> Vec<Block> {
     let mut lines = vec![
         prices,
         format!(
-            "Salt and water over {} years, resin losing {} of new capacity a year, at a discount rate of {}. All, today is the present value of every payment; saved is against leaving the bed as it is, with its spread. What bad water costs is not in it, nor is the work that a call-back takes.",
+            "Salt and water over {} years, resin losing {} of new capacity a year, at a discount rate of {}. All, today is the present value of every payment; saved is against leaving the bed as it is. What bad water costs is not in it, nor the work that a call-back takes, nor what is left of new resin at the end.",
             number(costs.years),
             percent(costs.loss_per_year),
             percent(costs.rate)
@@ -258,14 +256,18 @@ pub(super) fn money_of(costs: &Costs, prices_on: Option<&str>) -> Vec<Block> {
         ));
     }
     for cost in &costs.courses {
-        if let Some(rate) = cost.rate_of_return {
+        if let Some(saved) = cost.saved {
             let paid = cost.payback_discounted.map_or("not within the horizon".to_owned(), |years| {
                 format!("in {} years", number((years * 10.0).round() / 10.0))
             });
+            let returns =
+                cost.rate_of_return.map_or(String::new(), |rate| format!(" returns {} a year;", percent(rate)));
             lines.push(format!(
-                "{}: returns {} a year; with interest it pays {paid}; the whole is {} a year.",
+                "{}: saves {} ({} to {});{returns} with interest it pays {paid}; all of it is {} a year.",
                 course_words(cost.course),
-                percent(rate),
+                money(saved.best),
+                money(saved.low),
+                money(saved.high),
                 money(cost.yearly)
             ));
         }
