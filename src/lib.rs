@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! bytes ─ readers ─▶ Document ─ extract ─▶ drafts ─ reconcile ─▶ Record ─ judge ─▶ Judgement ─ report ─▶ table, CSV, JSON
-//!                                  ▲                                         ▲
+//!                                  ▲                                         ▲         └─ plan ─▶ Plan ─▶ sheets
 //!                           lexicon (grammar/)                        specs (grammar/)
 //! ```
 //!
@@ -20,6 +20,7 @@ pub mod reconcile;
 pub mod pipeline;
 pub mod specs;
 pub mod judge;
+pub mod plan;
 pub mod report;
 #[cfg(feature = "cli")]
 pub mod cli;

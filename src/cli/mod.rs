@@ -12,6 +12,7 @@ mod inputs;
 mod judge;
 mod knowledge;
 mod output;
+mod plan;
 mod read;
 mod reading;
 mod spec;
@@ -25,6 +26,7 @@ use output::{Status, Stop};
 const EXAMPLES: &str = "\
 Examples:
   beadwise judge march.pdf                        what to do with the bed, and why
+  beadwise plan march.pdf                         top-off, meter, salt, work orders
   beadwise read march.pdf                         what the report says, as tables
   beadwise read --json march.pdf april.xlsx       the same as one JSON document
   beadwise convert reports/ --to csv -o all.csv   a folder of reports as one table
@@ -45,6 +47,7 @@ enum Command {
     Read(read::Args),
     Convert(convert::Args),
     Judge(judge::Args),
+    Plan(Box<plan::Args>),
     Spec(spec::Args),
     Explain(explain::Args),
     Completions(completions::Args),
@@ -67,6 +70,7 @@ pub fn run() -> u8 {
         Command::Read(args) => read::run(args),
         Command::Convert(args) => convert::run(args),
         Command::Judge(args) => judge::run(args),
+        Command::Plan(args) => plan::run(args),
         Command::Spec(args) => spec::run(args),
         Command::Explain(args) => explain::run(args),
         Command::Completions(args) => completions::run(args),

@@ -2,13 +2,10 @@
 //!
 //! Takes a [`Judgement`], gives text of a stated width. Chooses words and order; computes nothing.
 
-use super::look::Look;
+use super::look::{Look, NARROWEST, borderless};
 use super::plain::{safe, wrapped};
 use crate::judge::{Grade, Judgement, Mark, ResampleHow, Verdict, property_words, quantity_words};
-use comfy_table::{Attribute, Cell, CellAlignment, Color, ColumnConstraint, ContentArrangement, Table, Width, presets};
-
-/// Narrower than this a table cannot be read.
-const NARROWEST: u16 = 40;
+use comfy_table::{Attribute, Cell, CellAlignment, Color, ColumnConstraint, Width};
 
 /// The page.
 ///
@@ -132,16 +129,7 @@ impl Page {
             return;
         }
         self.title("Figures against new resin");
-        let mut table = Table::new();
-        table
-            .load_style(presets::NOTHING)
-            .set_content_arrangement(ContentArrangement::Dynamic)
-            .set_width(look.width.max(NARROWEST));
-        if look.color {
-            table.enforce_styling();
-        } else {
-            table.force_no_tty();
-        }
+        let mut table = borderless(look);
         table.set_header(["  Property", "Measured", "New", "Of new", "Grade"].map(Cell::new));
         for grade in &judgement.grades {
             table.add_row(row(grade, look.color));

@@ -14,3 +14,23 @@ impl Default for Look {
         Self { width: 80, color: false }
     }
 }
+
+/// Narrower than this a table cannot be read.
+#[cfg(feature = "cli")]
+pub(super) const NARROWEST: u16 = 40;
+
+/// A table without lines, as wide as the look allows.
+#[cfg(feature = "cli")]
+pub(super) fn borderless(look: &Look) -> comfy_table::Table {
+    let mut table = comfy_table::Table::new();
+    table
+        .load_style(comfy_table::presets::NOTHING)
+        .set_content_arrangement(comfy_table::ContentArrangement::Dynamic)
+        .set_width(look.width.max(NARROWEST));
+    if look.color {
+        table.enforce_styling();
+    } else {
+        table.force_no_tty();
+    }
+    table
+}

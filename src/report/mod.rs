@@ -6,6 +6,9 @@ pub mod explain;
 pub mod judgement;
 pub mod look;
 pub mod plain;
+#[cfg(feature = "cli")]
+pub mod sheet;
 pub mod spec;
 #[cfg(feature = "cli")]
 pub mod table;
+pub mod units;

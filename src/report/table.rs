@@ -2,12 +2,12 @@
 //!
 //! Takes what was read, gives text of a stated width. Rounds for the eye only: the report's own figure stands beside.
 
-use super::look::Look;
+use super::look::{Look, borderless};
 use super::plain::{safe, wrapped};
 use crate::lexicon::Lexicon;
 use crate::place::Where;
 use crate::record::{Doubt, FileReading, Measurement, Qualifier, Record, Reference, Unread};
-use comfy_table::{Cell, Color, ContentArrangement, Table, presets};
+use comfy_table::{Cell, Color, Table};
 use std::collections::BTreeMap;
 
 /// The page of one file: its records, then what belongs to none of them.
@@ -140,16 +140,8 @@ impl Page<'_> {
     }
 
     fn table(&self, header: &[&str]) -> Table {
-        let mut table = Table::new();
-        table
-            .load_style(presets::NOTHING)
-            .set_content_arrangement(ContentArrangement::Dynamic)
-            .set_width(self.look.width.saturating_sub(1));
-        if self.look.color {
-            table.enforce_styling();
-        } else {
-            table.force_no_tty();
-        }
+        // The page's indent takes one column.
+        let mut table = borderless(&Look { width: self.look.width.saturating_sub(1), ..self.look });
         table.set_header(header.iter().map(|name| Cell::new(*name).fg(Color::DarkGrey)));
         table
     }

@@ -5,5 +5,6 @@
 mod convert;
 mod judge;
 mod kit;
+mod plan;
 mod read;
 mod words;

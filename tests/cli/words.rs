@@ -36,7 +36,7 @@ fn what_is_not_known_is_a_usage_error_with_a_hint() {
 #[test]
 fn every_command_helps_with_examples_and_shells_are_served() {
     let folder = Folder::new();
-    for command in ["read", "convert", "judge", "spec", "explain", "completions"] {
+    for command in ["read", "convert", "judge", "plan", "spec", "explain", "completions"] {
         let run = folder.run(&[command, "--help"]);
         assert_eq!(run.status, 0);
         assert!(run.out.contains("Examples:\n  beadwise "), "{command}: {}", run.out);
