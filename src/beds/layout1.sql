@@ -28,7 +28,8 @@ CREATE TABLE report (
     read_by TEXT NOT NULL
 ) STRICT;
 
--- One record of a report, under its bed. `counts` is 0 where a later report has taken its place.
+-- One record of a report, under its bed. `counts` is 0 where a later report has taken its place. `role` is `bed` for a
+-- sample of the whole bed, `depth` for one of a single depth, `cleaned` for one after a cleaning.
 CREATE TABLE analysis (
     id INTEGER PRIMARY KEY NOT NULL,
     report TEXT NOT NULL REFERENCES report,
@@ -37,6 +38,8 @@ CREATE TABLE analysis (
     taken_on TEXT,
     laboratory_key TEXT,
     number_key TEXT,
+    installed_on TEXT,
+    role TEXT NOT NULL,
     counts INTEGER NOT NULL DEFAULT 1,
     record TEXT NOT NULL,
     UNIQUE (report, number)

@@ -1,0 +1,373 @@
+//! One bed over the years: what each analysis found, what changed in how it was found, and where it is going.
+
+use super::filing::plain_figures;
+use super::log::{Event, EventKind};
+use super::outlook::{Role, Sighting, capacity_trend};
+use super::register::Bed;
+use super::series::{Dated, Track, Trend};
+use super::timeline::{Analysis, Charge, Timeline};
+use crate::judge::{Context, Judgement, ReplaceBy, Verdict, judge, years_between};
+use crate::record::{Measurement, Record};
+use serde::Serialize;
+
+/// One figure of one analysis.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Shown {
+    /// Property of the contract.
+    pub property: String,
+    /// Basis of the contract.
+    pub basis: Option<String>,
+    /// Ionic form.
+    pub form: Option<String>,
+    /// `=`, `<`, `>`, `~` or `range`.
+    pub qualifier: String,
+    /// In `unit`.
+    pub value: Option<f64>,
+    /// Canonical unit.
+    pub unit: Option<String>,
+    /// As the report has it.
+    pub as_written: String,
+    /// Test method.
+    pub method: Option<String>,
+    /// Per cent of what it is compared with.
+    pub percent_of_new: Option<f64>,
+    /// `bed`, `sheet`, `report` or `class`.
+    pub new_from: Option<String>,
+    /// Whether the reader doubted it: a doubted figure is on no line.
+    pub doubted: bool,
+}
+
+/// One analysis in a history.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Entry {
+    /// ISO date that stands for it; none where the report gives none.
+    pub on: Option<String>,
+    /// Name of the report's file.
+    pub file: String,
+    /// SHA-256 of the report.
+    pub report: String,
+    /// Who analysed it.
+    pub laboratory: Option<String>,
+    /// The laboratory's number.
+    pub report_number: Option<String>,
+    /// Where in the bed it was taken.
+    pub position: Option<String>,
+    /// `as-received` or `after-cleaning`.
+    pub condition: Option<String>,
+    /// Number of its charge, from 1.
+    pub charge: usize,
+    /// Whether it counts: a later report may have taken its place.
+    pub counts: bool,
+    /// What the judgement was.
+    pub verdict: Verdict,
+    /// How sure.
+    pub certainty: f64,
+    /// 0 to 100.
+    pub score: Option<f64>,
+    /// Its figures.
+    pub figures: Vec<Shown>,
+    /// What changed since the analysis before it in how things are measured: each can make a false step.
+    pub changes: Vec<String>,
+}
+
+/// A bed over the years.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct History {
+    /// The register's entry.
+    pub bed: Bed,
+    /// Class of the charge that is in it.
+    pub resin_class: Option<String>,
+    /// Charges in order.
+    pub charges: Vec<Charge>,
+    /// Analyses in order of time.
+    pub entries: Vec<Entry>,
+    /// Events in order of time.
+    pub events: Vec<Event>,
+    /// Trends of the charge that is in it: capacity first.
+    pub trends: Vec<Trend>,
+    /// What should be known of it.
+    pub notes: Vec<String>,
+}
+
+impl Timeline {
+    /// The history of the bed; `context` says by what it is judged, and what day it is.
+    pub fn history(&self, context: &Context<'_>) -> History {
+        let judged: Vec<Judgement> = self.analyses.iter().map(|analysis| self.judged(analysis, context)).collect();
+        let mut entries: Vec<Entry> = Vec::new();
+        for (at, (analysis, judgement)) in self.analyses.iter().zip(&judged).enumerate() {
+            let before = self
+                .analyses
+                .iter()
+                .take(at)
+                .rev()
+                .find(|other| other.charge == analysis.charge && other.counts && other.on.is_some());
+            let changes = before.map(|before| changes(&before.record, &analysis.record)).unwrap_or_default();
+            entries.push(entry(analysis, judgement, changes));
+        }
+        let trends = self.trends(&judged, context);
+        let mut notes = Vec::new();
+        let undated = self.analyses.iter().filter(|analysis| analysis.on.is_none()).count();
+        if undated > 0 {
+            notes.push(format!("{undated} of the analyses have no date and are on no line."));
+        }
+        for charge in self.charges.iter().filter(|charge| charge.told_by.starts_with("the report")) {
+            notes.push(format!(
+                "{} tells of a filling on {} that nobody wrote down: the timeline begins anew there. If it is so, write it down with `beadwise beds event`.",
+                charge.told_by,
+                charge.from.as_deref().unwrap_or("an unknown day")
+            ));
+        }
+        let current = self.current();
+        if self.class_of(current).is_none() {
+            notes.push("The class of the resin is not known, so nothing can be compared or foretold: name it with `beadwise beds set`.".to_owned());
+        }
+        History {
+            bed: self.bed.clone(),
+            resin_class: self.class_of(current),
+            charges: self.charges.clone(),
+            entries,
+            events: self.events.clone(),
+            trends,
+            notes,
+        }
+    }
+
+    /// Judges one analysis with all that is known of its bed: baseline, freeboard, readings; without the trend.
+    fn judged(&self, analysis: &Analysis, context: &Context<'_>) -> Judgement {
+        let limits = &context.policy.limits;
+        let case = self.case(analysis, limits);
+        let first = self.baseline(analysis.charge, limits).filter(|first| first.record != analysis.record);
+        let class = self.class_of(analysis.charge);
+        let own = Context {
+            first: first.map(|first| &first.record),
+            class: context.class.or(class.as_deref()),
+            ..*context
+        };
+        judge(&case, &own)
+    }
+
+    /// The verdict on one analysis of a known bed: baseline, freeboard and trend are the bed's own.
+    ///
+    /// The record need not be filed; take it in with [`Timeline::with`] first, or it is judged without a trend.
+    pub fn verdict(&self, record: &Record, context: &Context<'_>) -> Judgement {
+        let Some(analysis) = self
+            .analyses
+            .iter()
+            .find(|analysis| analysis.record.source == record.source && analysis.record.sample == record.sample)
+        else {
+            return judge(record, context);
+        };
+        let mut judgement = self.judged(analysis, context);
+        let newest = self
+            .analyses
+            .iter()
+            .filter(|other| other.counts && other.charge == analysis.charge)
+            .filter_map(|other| other.on.as_ref())
+            .max();
+        if analysis.on.is_none() || newest != analysis.on.as_ref() {
+            return judgement;
+        }
+        let trend = self.capacity_trend(analysis.charge, context);
+        if let Some(trend) = trend.filter(|trend| trend.count > 1) {
+            judgement.reasons.push(told(&trend));
+            judgement.reasons.extend(trend.notes.iter().skip(1).cloned());
+            if matches!(judgement.verdict, Verdict::Keep | Verdict::TopOff) {
+                judgement.replace_by = replace_by(&trend);
+            }
+        }
+        judgement
+    }
+
+    /// Trends of the charge that is in the tank.
+    fn trends(&self, judged: &[Judgement], context: &Context<'_>) -> Vec<Trend> {
+        let current = self.current();
+        let Some(class) = self.class_of(current).and_then(|id| context.specs.class(&id)) else { return Vec::new() };
+        let from = self.charges.get(current).and_then(|charge| charge.from.as_deref());
+        let today = context.today.unwrap_or_default();
+        let steps = self.steps(current);
+        let mut trends: Vec<Trend> = self.capacity_trend(current, context).into_iter().collect();
+        for track in Track::others(class, context.policy) {
+            let figures: Vec<Dated> = if track.property == "score" {
+                self.analyses
+                    .iter()
+                    .zip(judged)
+                    .filter(|(analysis, _)| analysis.charge == current && analysis.counts && analysis.stands_for_bed())
+                    .filter_map(|(analysis, judgement)| {
+                        let laboratory = analysis.record.sample.laboratory.clone();
+                        Some(Dated { on: analysis.on.clone()?, value: judgement.score?, laboratory })
+                    })
+                    .collect()
+            } else {
+                let sightings = self.sightings(current, &track.property, track.basis.as_deref());
+                let standard = class.standard_form.as_str();
+                let (line, _) = super::outlook::lined_up(&sightings);
+                line.into_iter()
+                    .filter(|(_, form)| form.is_empty() || form == standard || track.property != "moisture_retention")
+                    .map(|(dated, _)| dated)
+                    .collect()
+            };
+            trends.extend(track.trend(&figures, from, &steps, today, context.policy));
+        }
+        trends
+    }
+
+    fn capacity_trend(&self, charge: usize, context: &Context<'_>) -> Option<Trend> {
+        let class = context.specs.class(&self.class_of(charge)?)?;
+        let track = Track::capacity(class, context.policy);
+        let sightings = self.sightings(charge, &track.property, track.basis.as_deref());
+        let from = self.charges.get(charge).and_then(|charge| charge.from.as_deref());
+        let today = context.today.unwrap_or_default();
+        capacity_trend(&sightings, class, from, &self.steps(charge), today, context.policy).map(|(trend, _)| trend)
+    }
+
+    fn sightings(&self, charge: usize, property: &str, basis: Option<&str>) -> Vec<Sighting> {
+        self.analyses
+            .iter()
+            .filter(|analysis| analysis.charge == charge && analysis.counts)
+            .filter_map(|analysis| {
+                let (.., form, value) = plain_figures(&analysis.record)
+                    .find(|(name, on, ..)| *name == property && *on == basis.unwrap_or_default())?;
+                Some(Sighting {
+                    on: analysis.on.clone()?,
+                    role: Role::of(&analysis.record.sample),
+                    laboratory: analysis.record.sample.laboratory.clone(),
+                    form: form.to_owned(),
+                    value,
+                })
+            })
+            .collect()
+    }
+
+    /// Days in a charge on which a cleaning was written down.
+    fn steps(&self, charge: usize) -> Vec<String> {
+        let from = self.charges.get(charge).and_then(|charge| charge.from.clone());
+        let until = self.charges.get(charge + 1).and_then(|charge| charge.from.clone());
+        self.events
+            .iter()
+            .filter(|event| event.kind == EventKind::Cleaned)
+            .map(|event| event.happened_on.clone())
+            .filter(|on| from.as_ref().is_none_or(|from| on >= from) && until.as_ref().is_none_or(|until| on < until))
+            .collect()
+    }
+}
+
+fn entry(analysis: &Analysis, judgement: &Judgement, changes: Vec<String>) -> Entry {
+    let record = &analysis.record;
+    let figures = record
+        .measurements
+        .iter()
+        .map(|m| {
+            let grade = judgement.grades.iter().find(|grade| grade.property == m.property && grade.basis == m.basis);
+            Shown {
+                property: m.property.clone(),
+                basis: m.basis.clone(),
+                form: m.form.clone(),
+                qualifier: m.qualifier.word().to_owned(),
+                value: m.value,
+                unit: m.unit.clone(),
+                as_written: m.as_written.clone(),
+                method: m.method.clone(),
+                percent_of_new: grade.and_then(|grade| grade.percent_of_new),
+                new_from: grade.and_then(|grade| Some(grade.new.as_ref()?.from.word().to_owned())),
+                doubted: !m.doubts.is_empty(),
+            }
+        })
+        .collect();
+    Entry {
+        on: analysis.on.clone(),
+        file: record.source.file.clone(),
+        report: analysis.report.clone(),
+        laboratory: record.sample.laboratory.clone(),
+        report_number: record.sample.report_number.clone(),
+        position: record.sample.position.clone(),
+        condition: record.sample.condition.clone(),
+        charge: analysis.charge + 1,
+        counts: analysis.counts,
+        verdict: judgement.verdict,
+        certainty: judgement.certainty,
+        score: judgement.score,
+        figures,
+        changes,
+    }
+}
+
+/// What differs in how two analyses were made: laboratory, and method, form and printed unit of each property.
+fn changes(before: &Record, after: &Record) -> Vec<String> {
+    let mut changes = Vec::new();
+    let key = |name: &Option<String>| name.as_deref().map(super::names::Key::plain);
+    if let (Some(one), Some(two)) = (&before.sample.laboratory, &after.sample.laboratory)
+        && key(&before.sample.laboratory) != key(&after.sample.laboratory)
+    {
+        changes.push(format!("laboratory: {one}, then {two}"));
+    }
+    for m in &after.measurements {
+        let same = |other: &&Measurement| other.property == m.property && other.basis == m.basis;
+        let Some(other) = before.measurements.iter().find(same) else { continue };
+        let name = crate::judge::property_words(&m.property);
+        if let (Some(one), Some(two)) = (&other.method, &m.method)
+            && key(&other.method) != key(&m.method)
+        {
+            changes.push(format!("{name}, method: {one}, then {two}"));
+        }
+        if let (Some(one), Some(two)) = (&other.form, &m.form)
+            && one != two
+        {
+            changes.push(format!("{name}, form: {one}, then {two}"));
+        }
+        let (one, two) = (printed_unit(&other.as_written), printed_unit(&m.as_written));
+        if one.to_lowercase() != two.to_lowercase() && !one.is_empty() && !two.is_empty() {
+            changes.push(format!("{name}, unit: {one}, then {two}"));
+        }
+    }
+    changes
+}
+
+/// What a printed figure leaves when its number is taken off.
+fn printed_unit(as_written: &str) -> String {
+    as_written
+        .trim_start_matches(|c: char| c.is_ascii_digit() || " .,<>=~≤≥±+-−\"'".contains(c))
+        .trim_end_matches('"')
+        .trim()
+        .to_owned()
+}
+
+/// "Over 5 analyses capacity falls by 2.1 points of new a year (1.6 to 2.7), and is 84 % of new now; ..."
+fn told(trend: &Trend) -> String {
+    let slope = trend.per_year;
+    let way = if slope.best < 0.0 { "falls" } else { "rises" };
+    let (low, high) = if slope.best < 0.0 { (-slope.high, -slope.low) } else { (slope.low, slope.high) };
+    let end = match trend.meets.as_ref() {
+        Some(meets) => match (&meets.earliest, &meets.likely, &meets.latest) {
+            (Some(earliest), Some(likely), latest) => format!(
+                "; it meets the limit of {:.0} % around {} (between {} and {}, four times in five)",
+                trend.limit.unwrap_or(f64::NAN),
+                month(likely),
+                month(earliest),
+                latest.as_deref().map_or_else(|| "a time out of sight".to_owned(), month)
+            ),
+            _ => "; its limit is out of sight".to_owned(),
+        },
+        None => String::new(),
+    };
+    format!(
+        "Over {} analyses of this charge capacity {way} by {:.1} points of new a year ({low:.1} to {high:.1}), and the line stands at {:.0} % now{end}.",
+        trend.count,
+        slope.best.abs(),
+        trend.now
+    )
+}
+
+fn month(date: &str) -> String {
+    date.get(..7).unwrap_or(date).to_owned()
+}
+
+fn replace_by(trend: &Trend) -> Option<ReplaceBy> {
+    let meets = trend.meets.as_ref()?;
+    Some(ReplaceBy { earliest: month(meets.earliest.as_deref()?), latest: month(meets.latest.as_deref()?) })
+}
+
+/// Age of the charge that is in the tank, in years.
+pub fn age(timeline: &Timeline, today: &str) -> Option<f64> {
+    let from = timeline.charges.get(timeline.current())?.from.as_deref()?;
+    years_between(Some(from), Some(today))
+}
