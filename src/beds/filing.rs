@@ -13,7 +13,7 @@ use crate::judge::first_day;
 use crate::record::{FileReading, Record, Sample};
 use flate2::{Compression, read::ZlibDecoder, write::ZlibEncoder};
 use rusqlite::{OptionalExtension, Transaction, params};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::io::{Read, Write};
 
 /// Where a record belongs.
@@ -45,6 +45,45 @@ pub enum Target {
     New(Box<Bed>),
 }
 
+/// What somebody says of a record over the report: kept beside it, and said again when the report is read again.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Given {
+    /// Name of the site.
+    pub site: Option<String>,
+    /// Name of the vessel.
+    pub vessel: Option<String>,
+    /// ISO date of the sampling.
+    pub sampled_on: Option<String>,
+}
+
+impl Given {
+    /// Says it of a record.
+    pub fn apply(&self, record: &mut Record) {
+        let sample = &mut record.sample;
+        for (place, given) in [
+            (&mut sample.site, &self.site),
+            (&mut sample.vessel, &self.vessel),
+            (&mut sample.sampled_on, &self.sampled_on),
+        ] {
+            if given.is_some() {
+                place.clone_from(given);
+            }
+        }
+    }
+}
+
+/// A record with its bed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Placed {
+    /// The record, with what is given already said of it.
+    pub record: Record,
+    /// What somebody says of it over the report.
+    pub given: Given,
+    /// Where it goes.
+    pub target: Target,
+}
+
 /// What to do where the store has another file of the same laboratory and report number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Twin {
@@ -64,7 +103,7 @@ pub struct Report<'a> {
     /// What was left aside in it.
     pub reading: &'a FileReading,
     /// Each record with its bed.
-    pub records: &'a [(Record, Target)],
+    pub records: &'a [Placed],
     /// ISO date of the filing.
     pub today: &'a str,
     /// What to do with a twin.
@@ -158,7 +197,7 @@ impl Store {
                 return Ok(Filed { already: true, beds, ..Filed::default() });
             }
             let mut filed = Filed::default();
-            let twins = twins(change, &source.sha256, report.records.iter().map(|(record, _)| record))?;
+            let twins = twins(change, &source.sha256, report.records.iter().map(|placed| &placed.record))?;
             for (sha256, name) in twins {
                 match report.twin {
                     Twin::Refuse => {
@@ -186,7 +225,8 @@ impl Store {
                     env!("CARGO_PKG_VERSION"),
                 ],
             )?;
-            for (at, (record, target)) in report.records.iter().enumerate() {
+            for (at, placed) in report.records.iter().enumerate() {
+                let Placed { record, given, target } = placed;
                 let bed = match target {
                     Target::Bed(bed) => bed.clone(),
                     Target::New(bed) => match named(change, bed)? {
@@ -201,7 +241,8 @@ impl Store {
                 };
                 remember(change, &bed, &record.sample)?;
                 filed.learned.extend(learn(change, &bed, record)?);
-                insert_analysis(change, &source.sha256, at, &bed, record, true)?;
+                let number = i64::try_from(at + 1).unwrap_or(i64::MAX);
+                insert_analysis(change, &Row::of(&source.sha256, number, &bed, record, given))?;
                 filed.beds.push(bed);
             }
             Ok(filed)
@@ -313,40 +354,89 @@ fn learn(change: &Transaction<'_>, id: &str, record: &Record) -> Result<Vec<Stri
     Ok(learned)
 }
 
-/// Adds one analysis with its figures.
-pub(super) fn insert_analysis(
-    change: &Transaction<'_>,
-    report: &str,
-    number: usize,
-    bed: &str,
-    record: &Record,
-    counts: bool,
-) -> Result<(), Change> {
-    let key = |text: &Option<String>| {
-        text.as_deref().map(Key::plain).filter(|key| !key.is_empty()).map(|key| key.as_str().to_owned())
-    };
+/// A row of the table of analyses.
+#[derive(Debug, Serialize, Deserialize)]
+pub(super) struct Row {
+    pub report: String,
+    pub number: i64,
+    pub bed: String,
+    pub taken_on: Option<String>,
+    pub laboratory_key: Option<String>,
+    pub number_key: Option<String>,
+    pub installed_on: Option<String>,
+    pub role: String,
+    pub counts: bool,
+    pub record: Box<Record>,
+    pub given: Given,
+}
+
+/// The columns of a [`Row`], in its order.
+pub(super) const ROW: &str =
+    "report, number, bed, taken_on, laboratory_key, number_key, installed_on, role, counts, record, given";
+
+impl Row {
+    /// With everything that is worked out from the record.
+    pub(super) fn of(report: &str, number: i64, bed: &str, record: &Record, given: &Given) -> Self {
+        let key = |text: &Option<String>| {
+            text.as_deref().map(Key::plain).filter(|key| !key.is_empty()).map(|key| key.as_str().to_owned())
+        };
+        Self {
+            report: report.to_owned(),
+            number,
+            bed: bed.to_owned(),
+            taken_on: taken_on(&record.sample),
+            laboratory_key: key(&record.sample.laboratory),
+            number_key: key(&record.sample.report_number),
+            installed_on: record.sample.installed_on.clone(),
+            role: Role::of(&record.sample).word().to_owned(),
+            counts: true,
+            record: Box::new(record.clone()),
+            given: given.clone(),
+        }
+    }
+
+    /// As the database has it, from the columns of [`ROW`].
+    pub(super) fn read(row: &rusqlite::Row<'_>) -> rusqlite::Result<Self> {
+        Ok(Self {
+            report: row.get(0)?,
+            number: row.get(1)?,
+            bed: row.get(2)?,
+            taken_on: row.get(3)?,
+            laboratory_key: row.get(4)?,
+            number_key: row.get(5)?,
+            installed_on: row.get(6)?,
+            role: row.get(7)?,
+            counts: row.get(8)?,
+            record: Box::new(column(row, 9)?),
+            given: column(row, 10)?,
+        })
+    }
+}
+
+/// Adds one analysis with its figures, or puts it in the place of the one of the same report and number.
+pub(super) fn insert_analysis(change: &Transaction<'_>, row: &Row) -> Result<(), Change> {
+    change.execute("DELETE FROM analysis WHERE report = ?1 AND number = ?2", params![row.report, row.number])?;
     change.execute(
-        "INSERT INTO analysis
-            (report, number, bed, taken_on, laboratory_key, number_key, installed_on, role, counts, record)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+        &format!("INSERT INTO analysis ({ROW}) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"),
         params![
-            report,
-            i64::try_from(number + 1).unwrap_or(i64::MAX),
-            bed,
-            taken_on(&record.sample),
-            key(&record.sample.laboratory),
-            key(&record.sample.report_number),
-            record.sample.installed_on,
-            Role::of(&record.sample).word(),
-            counts,
-            serde_json::to_string(record)?,
+            row.report,
+            row.number,
+            row.bed,
+            row.taken_on,
+            row.laboratory_key,
+            row.number_key,
+            row.installed_on,
+            row.role,
+            row.counts,
+            serde_json::to_string(&row.record)?,
+            serde_json::to_string(&row.given)?,
         ],
     )?;
-    insert_figures(change, change.last_insert_rowid(), record)
+    insert_figures(change, change.last_insert_rowid(), &row.record)
 }
 
 /// Writes the plain figures of an analysis.
-pub(super) fn insert_figures(change: &Transaction<'_>, analysis: i64, record: &Record) -> Result<(), Change> {
+fn insert_figures(change: &Transaction<'_>, analysis: i64, record: &Record) -> Result<(), Change> {
     let mut insert = change.prepare_cached(
         "INSERT INTO figure (analysis, property, basis, form, value) VALUES (?1, ?2, ?3, ?4, ?5) ON CONFLICT DO NOTHING",
     )?;

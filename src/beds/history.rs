@@ -148,15 +148,29 @@ impl Timeline {
 
     /// The verdict on one analysis of a known bed: baseline, freeboard and trend are the bed's own.
     ///
-    /// The record need not be filed; take it in with [`Timeline::with`] first, or it is judged without a trend.
+    /// The record need not be filed.
+    ///
+    /// ```
+    /// use beadwise::{beds::{Bed, Store}, judge::{Context, From, example}};
+    /// let mut store = Store::in_memory()?;
+    /// let bed = Bed { resin_class: Some("sac-gel-8".into()), ..Bed::named("Mill Street Laundry", "Softener 2") };
+    /// let id = store.add_bed(&bed)?;
+    /// let record = example::record("sampled_on 2025-03-01\nform Na\ntotal_capacity volume 1.90\nmoisture_retention 48")?;
+    /// let context = Context { today: Some("2025-04-01"), ..Context::builtin()? };
+    /// // The report does not say the class: the register does.
+    /// let judgement = store.timeline(&id)?.verdict(&record, &context);
+    /// assert_eq!(judgement.grades[0].new.as_ref().map(|new| new.from), Some(From::Class));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn verdict(&self, record: &Record, context: &Context<'_>) -> Judgement {
-        let Some(analysis) = self
-            .analyses
-            .iter()
-            .find(|analysis| analysis.record.source == record.source && analysis.record.sample == record.sample)
-        else {
-            return judge(record, context);
-        };
+        let (line, at) = self.clone().with(record);
+        match line.analyses.get(at) {
+            Some(analysis) => line.verdict_on(analysis, context),
+            None => judge(record, context),
+        }
+    }
+
+    fn verdict_on(&self, analysis: &Analysis, context: &Context<'_>) -> Judgement {
         let mut judgement = self.judged(analysis, context);
         let newest = self
             .analyses

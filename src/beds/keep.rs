@@ -161,7 +161,7 @@ impl Store {
 }
 
 /// SHA-256 in lower-case hexadecimal.
-pub(super) fn hash(bytes: &[u8]) -> String {
+pub fn hash(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

@@ -29,7 +29,8 @@ CREATE TABLE report (
 ) STRICT;
 
 -- One record of a report, under its bed. `counts` is 0 where a later report has taken its place. `role` is `bed` for a
--- sample of the whole bed, `depth` for one of a single depth, `cleaned` for one after a cleaning.
+-- sample of the whole bed, `depth` for one of a single depth, `cleaned` for one after a cleaning. `given` is what
+-- somebody said of the record over the report, so that reading it again keeps that.
 CREATE TABLE analysis (
     id INTEGER PRIMARY KEY NOT NULL,
     report TEXT NOT NULL REFERENCES report,
@@ -42,6 +43,7 @@ CREATE TABLE analysis (
     role TEXT NOT NULL,
     counts INTEGER NOT NULL DEFAULT 1,
     record TEXT NOT NULL,
+    given TEXT NOT NULL,
     UNIQUE (report, number)
 ) STRICT;
 CREATE INDEX analysis_of_bed ON analysis (bed, taken_on);

@@ -29,10 +29,10 @@ mod typed;
 
 pub use ahead::{Due, Ranked, channelling, due, overdue, rank};
 pub use error::StoreError;
-pub use filing::{Filed, Placing, Report, Target, Twin, bed_of, taken_on};
+pub use filing::{Filed, Given, Placed, Placing, Report, Target, Twin, bed_of, taken_on};
 pub use history::{Entry, History, Shown, age};
 pub use ics::calendar;
-pub use keep::Checked;
+pub use keep::{Checked, hash};
 pub use log::{BedState, Event, EventKind, Reading};
 pub use names::{Key, slug};
 pub use outlook::Outlook;

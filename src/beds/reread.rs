@@ -3,10 +3,8 @@
 //! Reading itself is done elsewhere: this part takes the records that a report gives today.
 
 use super::error::StoreError;
-use super::filing::{insert_figures, taken_on};
-use super::names::Key;
-use super::outlook::Role;
-use super::store::{Change, Store, column};
+use super::filing::{ROW, Row, insert_analysis};
+use super::store::{Change, Store};
 use crate::record::{FileReading, Measurement, Record};
 use rusqlite::params;
 use serde::Serialize;
@@ -59,7 +57,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn compare_reading(&self, report: &FiledReport, records: &[Record]) -> Result<Rereading, StoreError> {
-        let filed = self.filed_records(&report.sha256)?;
+        let filed = self.filed_rows(&report.sha256)?;
         let mut changes = Vec::new();
         let mut hindrance = None;
         if filed.len() != records.len() {
@@ -68,7 +66,7 @@ impl Store {
         }
         for (at, (old, new)) in filed.iter().zip(records).enumerate() {
             let before = if records.len() > 1 { format!("record {}: ", at + 1) } else { String::new() };
-            changes.extend(differences(old, new).into_iter().map(|change| format!("{before}{change}")));
+            changes.extend(differences(&old.record, &said(old, new)).into_iter().map(|change| format!("{before}{change}")));
         }
         Ok(Rereading { file: report.name.clone(), sha256: report.sha256.clone(), changes, hindrance })
     }
@@ -78,44 +76,24 @@ impl Store {
     /// # Errors
     /// Their number is another one, or the store cannot be written.
     pub fn take_reading(&mut self, sha256: &str, reading: &FileReading, records: &[Record]) -> Result<(), StoreError> {
-        let filed = self.filed_records(sha256)?.len();
-        if filed != records.len() {
+        let filed = self.filed_rows(sha256)?;
+        if filed.len() != records.len() {
             return Err(StoreError::Refused(format!(
-                "{}: {} records instead of {filed}; nothing was changed",
+                "{}: {} records instead of {}; nothing was changed",
                 reading.source.file,
-                records.len()
+                records.len(),
+                filed.len()
             )));
         }
-        let key = |text: &Option<String>| {
-            text.as_deref().map(Key::plain).filter(|key| !key.is_empty()).map(|key| key.as_str().to_owned())
-        };
         self.write(|change| {
             change.execute(
                 "UPDATE report SET reading = ?2, read_by = ?3 WHERE sha256 = ?1",
                 params![sha256, serde_json::to_string(reading)?, env!("CARGO_PKG_VERSION")],
             )?;
-            for (at, record) in records.iter().enumerate() {
-                let number = i64::try_from(at + 1).unwrap_or(i64::MAX);
-                let id: i64 = change.query_row(
-                    "SELECT id FROM analysis WHERE report = ?1 AND number = ?2",
-                    params![sha256, number],
-                    |row| row.get(0),
-                )?;
-                change.execute(
-                    "UPDATE analysis SET taken_on = ?2, laboratory_key = ?3, number_key = ?4, installed_on = ?5,
-                     role = ?6, record = ?7 WHERE id = ?1",
-                    params![
-                        id,
-                        taken_on(&record.sample),
-                        key(&record.sample.laboratory),
-                        key(&record.sample.report_number),
-                        record.sample.installed_on,
-                        Role::of(&record.sample).word(),
-                        serde_json::to_string(record)?
-                    ],
-                )?;
-                change.execute("DELETE FROM figure WHERE analysis = ?1", [id])?;
-                insert_figures(change, id, record)?;
+            for (old, record) in filed.iter().zip(records) {
+                let record = said(old, record);
+                let row = Row { counts: old.counts, ..Row::of(sha256, old.number, &old.bed, &record, &old.given) };
+                insert_analysis(change, &row)?;
             }
             Ok(())
         })
@@ -138,12 +116,20 @@ impl Store {
         })
     }
 
-    fn filed_records(&self, sha256: &str) -> Result<Vec<Record>, StoreError> {
+    fn filed_rows(&self, sha256: &str) -> Result<Vec<Row>, StoreError> {
         self.run(|db| {
-            let mut rows = db.prepare_cached("SELECT record FROM analysis WHERE report = ?1 ORDER BY number")?;
-            rows.query_map([sha256], |row| column(row, 0))?.collect()
+            let mut rows =
+                db.prepare_cached(&format!("SELECT {ROW} FROM analysis WHERE report = ?1 ORDER BY number"))?;
+            rows.query_map([sha256], Row::read)?.collect()
         })
     }
+}
+
+/// A new reading with what somebody had said of the old one.
+fn said(old: &Row, new: &Record) -> Record {
+    let mut record = new.clone();
+    old.given.apply(&mut record);
+    record
 }
 
 /// What differs between two readings of one sample, in words.

@@ -293,6 +293,15 @@ impl Trend {
     }
 }
 
+impl Trend {
+    /// The line on a day, in the unit of the series; none where there is no such day.
+    pub fn at(&self, day: &str) -> Option<f64> {
+        let (line, zero, _) = self.line.as_ref()?;
+        let years = f64::from(i32::try_from((first_day(day)? - *zero).num_days()).ok()?) / 365.25;
+        Some(line.at(years).0)
+    }
+}
+
 /// The day some years after another.
 fn on_line(zero: chrono::NaiveDate, years: f64) -> Option<String> {
     months_on(&zero.format("%Y-%m-%d").to_string(), years * 12.0)

@@ -85,25 +85,28 @@ impl Store {
 const SAME_FILL: f64 = 1.0;
 
 impl Timeline {
-    /// The same with one more analysis, which need not be filed.
-    pub fn with(mut self, record: &Record) -> Self {
-        let filed = !record.source.sha256.is_empty()
-            && self.analyses.iter().any(|analysis| analysis.record.sample == record.sample && analysis.record.source.sha256 == record.source.sha256);
-        if !filed {
-            let on = taken_on(&record.sample);
-            let at = self
-                .analyses
-                .iter()
-                .position(|other| match (&other.on, &on) {
-                    (None, Some(_)) => true,
-                    (Some(other), Some(on)) => other > on,
-                    _ => false,
-                })
-                .unwrap_or(self.analyses.len());
-            let analysis = Analysis { report: String::new(), on, counts: true, record: record.clone(), charge: 0 };
-            self.analyses.insert(at, analysis);
-        }
-        self.parted()
+    /// The same with one more analysis, which need not be filed, and that analysis' place among the others.
+    ///
+    /// The filed form of the same sample steps aside for it.
+    pub(super) fn with(mut self, record: &Record) -> (Self, usize) {
+        let sample = &record.sample;
+        self.analyses.retain(|other| {
+            let theirs = &other.record.sample;
+            record.source.sha256.is_empty()
+                || other.record.source.sha256 != record.source.sha256
+                || (&theirs.sample_id, &theirs.sampled_on, &theirs.position, &theirs.condition)
+                    != (&sample.sample_id, &sample.sampled_on, &sample.position, &sample.condition)
+        });
+        let on = taken_on(sample);
+        let later = |other: &Analysis| match (&other.on, &on) {
+            (None, Some(_)) => true,
+            (Some(other), Some(on)) => other > on,
+            _ => false,
+        };
+        let at = self.analyses.iter().position(later).unwrap_or(self.analyses.len());
+        let analysis = Analysis { report: String::new(), on, counts: true, record: record.clone(), charge: 0 };
+        self.analyses.insert(at, analysis);
+        (self.parted(), at)
     }
 
     /// Finds the charges, and which of them each analysis is of.

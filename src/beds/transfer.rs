@@ -4,12 +4,12 @@
 //! names, reports with their files, analyses, readings, events. The same store gives the same bytes.
 
 use super::error::StoreError;
-use super::filing::{compressed, expanded, insert_figures};
+use super::filing::{ROW, Row, compressed, expanded, insert_analysis};
 use super::keep::hash;
 use super::log::{Event, Reading};
 use super::register::Bed;
 use super::store::{Change, Store, column, newest};
-use crate::record::{CONTRACT, FileReading, Record};
+use crate::record::{CONTRACT, FileReading};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use rusqlite::{Transaction, params};
@@ -29,18 +29,7 @@ enum Line {
     /// A report with its file in base64.
     Report { sha256: String, name: String, reading: Box<FileReading>, filed_on: String, read_by: String, content: String },
     /// A record under its bed.
-    Analysis {
-        report: String,
-        number: i64,
-        bed: String,
-        taken_on: Option<String>,
-        laboratory_key: Option<String>,
-        number_key: Option<String>,
-        installed_on: Option<String>,
-        role: String,
-        counts: bool,
-        record: Box<Record>,
-    },
+    Analysis(Row),
     /// A reading at a bed.
     Reading { bed: String, reading: Reading },
     /// An event.
@@ -171,24 +160,9 @@ fn walk(db: &Transaction<'_>, put: &mut impl FnMut(&Line) -> bool) -> rusqlite::
                 content: STANDARD.encode(bytes),
             })
         })?
-        && each(
-            "SELECT report, number, bed, taken_on, laboratory_key, number_key, installed_on, role, counts, record
-             FROM analysis ORDER BY report, number",
-            &|row| {
-                Ok(Line::Analysis {
-                    report: row.get(0)?,
-                    number: row.get(1)?,
-                    bed: row.get(2)?,
-                    taken_on: row.get(3)?,
-                    laboratory_key: row.get(4)?,
-                    number_key: row.get(5)?,
-                    installed_on: row.get(6)?,
-                    role: row.get(7)?,
-                    counts: row.get(8)?,
-                    record: Box::new(column(row, 9)?),
-                })
-            },
-        )?
+        && each(&format!("SELECT {ROW} FROM analysis ORDER BY report, number"), &|row| {
+            Ok(Line::Analysis(Row::read(row)?))
+        })?
         && each("SELECT bed, body FROM reading ORDER BY bed, taken_on, id", &|row| {
             Ok(Line::Reading { bed: row.get(0)?, reading: column(row, 1)? })
         })?
@@ -236,37 +210,7 @@ fn take(change: &Transaction<'_>, line: &Line) -> Result<(), Change> {
                 ],
             )?;
         }
-        Line::Analysis {
-            report,
-            number,
-            bed,
-            taken_on,
-            laboratory_key,
-            number_key,
-            installed_on,
-            role,
-            counts,
-            record,
-        } => {
-            change.execute(
-                "INSERT INTO analysis
-                    (report, number, bed, taken_on, laboratory_key, number_key, installed_on, role, counts, record)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
-                params![
-                    report,
-                    number,
-                    bed,
-                    taken_on,
-                    laboratory_key,
-                    number_key,
-                    installed_on,
-                    role,
-                    counts,
-                    serde_json::to_string(record)?
-                ],
-            )?;
-            insert_figures(change, change.last_insert_rowid(), record)?;
-        }
+        Line::Analysis(row) => insert_analysis(change, row)?,
         Line::Reading { bed, reading } => {
             change.execute(
                 "INSERT INTO reading (bed, taken_on, body) VALUES (?1, ?2, ?3)",

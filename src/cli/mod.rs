@@ -3,6 +3,8 @@
 //! Takes the process's arguments; gives its exit status. The disk, the terminal and the environment are touched here
 //! and nowhere else. Reads nothing of resin by itself: that is [`crate::pipeline`].
 
+#[cfg(feature = "beds")]
+mod beds;
 mod completions;
 mod contained;
 mod convert;
@@ -28,6 +30,7 @@ Examples:
   beadwise read march.pdf                         what the report says, as tables
   beadwise read --json march.pdf april.xlsx       the same as one JSON document
   beadwise convert reports/ --to csv -o all.csv   a folder of reports as one table
+  beadwise beds file --new reports/               the same beds across the years
 
 Exit status: 0 all files were read; 1 some file could not be read (the others are still
 printed); 2 the command line, or a file named in an option, cannot be used.";
@@ -45,6 +48,8 @@ enum Command {
     Read(read::Args),
     Convert(convert::Args),
     Judge(judge::Args),
+    #[cfg(feature = "beds")]
+    Beds(Box<beds::Args>),
     Spec(spec::Args),
     Explain(explain::Args),
     Completions(completions::Args),
@@ -67,6 +72,8 @@ pub fn run() -> u8 {
         Command::Read(args) => read::run(args),
         Command::Convert(args) => convert::run(args),
         Command::Judge(args) => judge::run(args),
+        #[cfg(feature = "beds")]
+        Command::Beds(args) => beds::run(args),
         Command::Spec(args) => spec::run(args),
         Command::Explain(args) => explain::run(args),
         Command::Completions(args) => completions::run(args),
