@@ -13,6 +13,8 @@ mod frames;
 mod inputs;
 mod judge;
 mod knowledge;
+#[cfg(feature = "beds")]
+mod known_bed;
 mod output;
 mod read;
 mod reading;

@@ -19,17 +19,18 @@ Examples:
   beadwise beds file march.pdf                  under the bed that it names
   beadwise beds file march.pdf --bed softener-2
   beadwise beds file --new reports/             registers beds that the store does not know
-  beadwise beds file --new --list beds.csv reports/
+  beadwise beds file --new --list beds.csv      all that the list names
 
-A list has the columns file, record, site, vessel, date. It says whose a report's record is (counted from 1;
-empty is all of them), over what the report says. Filing the same bytes twice changes nothing.";
+A list is a table with the columns file, record, site, vessel, date. It says whose a report's record is
+(counted from 1; empty is all of them), over what the report says; its files stand beside it. Filing the
+same bytes twice changes nothing.";
 
 /// File reports under their beds
 #[derive(Debug, clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Args {
-    /// Reports, or folders of them
-    #[arg(required = true, value_name = "REPORT", value_hint = ValueHint::AnyPath)]
+    /// Reports, or folders of them; without any, all that the list names
+    #[arg(required_unless_present = "list", value_name = "REPORT", value_hint = ValueHint::AnyPath)]
     pub files: Vec<PathBuf>,
     /// The bed that all of them are of
     #[arg(long, value_name = "BED", conflicts_with_all = ["new", "list"])]
@@ -105,7 +106,8 @@ pub fn run(store: &StoreArgs, args: &Args) -> Result<Status, Stop> {
     let ask = io::stdin().is_terminal() && io::stderr().is_terminal();
     let mut filing = Filing { args, store, bed, list, today: today(None), ask };
     let workers = session.workers();
-    let found = inputs::gather(&args.files);
+    let files = if args.files.is_empty() { listed_files(args.list.as_deref(), &filing.list) } else { args.files.clone() };
+    let found = inputs::gather(&files);
     found.tell_repeated();
     let mut document = Document { contract: CONTRACT, filed: Vec::new(), errors: found.errors };
     document.errors.iter().for_each(output::report);
@@ -204,7 +206,9 @@ impl Filing<'_> {
     fn given(&self, file: &str, at: usize, record: &Record) -> Result<Given, String> {
         let mut all = Given::default();
         let lines = self.list.iter().filter(|line| {
-            let named = file == line.file || file.ends_with(&format!("/{}", line.file));
+            let named = file == line.file
+                || file.ends_with(&format!("/{}", line.file))
+                || line.file.ends_with(&format!("/{file}"));
             named && line.record.is_none_or(|number| number == at + 1)
         });
         let or = |text: &Option<String>, before: Option<String>| {
@@ -372,6 +376,19 @@ fn told(file: &str, filed: &Filed) -> String {
         text.push_str(&format!("  learned of {learned}\n"));
     }
     crate::report::plain::lines(&text)
+}
+
+/// The files of a list, each once: they stand beside it.
+fn listed_files(list: Option<&std::path::Path>, lines: &[Listed]) -> Vec<PathBuf> {
+    let folder = list.and_then(std::path::Path::parent).map(PathBuf::from).unwrap_or_default();
+    let mut files: Vec<PathBuf> = Vec::new();
+    for line in lines {
+        let path = folder.join(&line.file);
+        if !files.contains(&path) {
+            files.push(path);
+        }
+    }
+    files
 }
 
 fn read_list(path: &std::path::Path) -> Result<Vec<Listed>, Stop> {
