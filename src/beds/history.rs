@@ -2,11 +2,12 @@
 
 use super::filing::plain_figures;
 use super::log::{Event, EventKind};
-use super::outlook::{Role, Sighting, capacity_trend};
+use super::outlook::{NewCapacity, Role, Sighting, capacity_trend, lined_up};
 use super::register::Bed;
 use super::series::{Dated, Track, Trend};
 use super::timeline::{Analysis, Charge, Timeline};
-use crate::judge::{Context, Judgement, ReplaceBy, Verdict, judge, years_between};
+use crate::judge::{Context, From, Judgement, ReplaceBy, Verdict, judge, years_between};
+use crate::quantity::Unit;
 use crate::record::{Measurement, Record};
 use serde::Serialize;
 
@@ -104,17 +105,20 @@ impl Timeline {
             let changes = before.map(|before| changes(&before.record, &analysis.record)).unwrap_or_default();
             entries.push(entry(analysis, judgement, changes));
         }
+        for charge in 0..self.charges.len() {
+            self.set_against_one(charge, context, &mut entries);
+        }
         let trends = self.trends(&judged, context);
         let mut notes = Vec::new();
         let undated = self.analyses.iter().filter(|analysis| analysis.on.is_none()).count();
         if undated > 0 {
-            notes.push(format!("{undated} of the analyses have no date and are on no line."));
+            notes.push(format!("Analyses without a date, which are on no line: {undated}."));
         }
         for charge in self.charges.iter().filter(|charge| charge.told_by.starts_with("the report")) {
             notes.push(format!(
-                "{} tells of a filling on {} that nobody wrote down: the timeline begins anew there. If it is so, write it down with `beadwise beds event`.",
-                charge.told_by,
-                charge.from.as_deref().unwrap_or("an unknown day")
+                "A filling on {} is told by {} and was not written down: the timeline begins anew there. If it is so, write it down with `beadwise beds event`.",
+                charge.from.as_deref().unwrap_or("an unknown day"),
+                charge.told_by
             ));
         }
         let current = self.current();
@@ -129,6 +133,25 @@ impl Timeline {
             events: self.events.clone(),
             trends,
             notes,
+        }
+    }
+
+    /// Capacities of one charge are all set against one figure, or a change of it would show as a step of the resin.
+    fn set_against_one(&self, charge: usize, context: &Context<'_>, entries: &mut [Entry]) {
+        let Some(class) = self.class_of(charge).and_then(|id| context.specs.class(&id)) else { return };
+        let track = Track::capacity(class, context.policy);
+        let (line, _) = lined_up(&self.sightings(charge, &track.property, track.basis.as_deref()));
+        let from = self.charges.get(charge).and_then(|charge| charge.from.as_deref());
+        let new = NewCapacity::of(&line, &track, class, from, context.policy);
+        for entry in entries.iter_mut().filter(|entry| entry.charge == charge + 1) {
+            let same = |figure: &&mut Shown| figure.property == track.property && figure.basis == track.basis;
+            for figure in entry.figures.iter_mut().filter(same) {
+                let form = figure.form.as_deref().unwrap_or_default();
+                if let Some(percent) = figure.value.and_then(|value| new.percent(value, form)) {
+                    figure.percent_of_new = Some(percent);
+                    figure.new_from = Some(if new.own { From::Bed } else { From::Class }.word().to_owned());
+                }
+            }
         }
     }
 
@@ -214,7 +237,7 @@ impl Timeline {
             } else {
                 let sightings = self.sightings(current, &track.property, track.basis.as_deref());
                 let standard = class.standard_form.as_str();
-                let (line, _) = super::outlook::lined_up(&sightings);
+                let (line, _) = lined_up(&sightings);
                 line.into_iter()
                     .filter(|(_, form)| form.is_empty() || form == standard || track.property != "moisture_retention")
                     .map(|(dated, _)| dated)
@@ -275,7 +298,7 @@ fn entry(analysis: &Analysis, judgement: &Judgement, changes: Vec<String>) -> En
             Shown {
                 property: m.property.clone(),
                 basis: m.basis.clone(),
-                form: m.form.clone(),
+                form: m.form.clone().or_else(|| record.sample.form.clone().filter(|_| m.property.ends_with("_capacity"))),
                 qualifier: m.qualifier.word().to_owned(),
                 value: m.value,
                 unit: m.unit.clone(),
@@ -329,20 +352,32 @@ fn changes(before: &Record, after: &Record) -> Vec<String> {
             changes.push(format!("{name}, form: {one}, then {two}"));
         }
         let (one, two) = (printed_unit(&other.as_written), printed_unit(&m.as_written));
-        if one.to_lowercase() != two.to_lowercase() && !one.is_empty() && !two.is_empty() {
+        if one != two && !same_unit(&one, &two) {
             changes.push(format!("{name}, unit: {one}, then {two}"));
         }
     }
     changes
 }
 
-/// What a printed figure leaves when its number is taken off.
+/// What a printed figure leaves when its number, its tolerance and its footnotes are taken off.
 fn printed_unit(as_written: &str) -> String {
-    as_written
-        .trim_start_matches(|c: char| c.is_ascii_digit() || " .,<>=~≤≥±+-−\"'".contains(c))
-        .trim_end_matches('"')
-        .trim()
-        .to_owned()
+    let rest = as_written
+        .trim_start_matches(|c: char| c.is_ascii_digit() || " .,<>=~≤≥+-−\"'\u{a0}\u{202f}".contains(c))
+        .trim_end_matches('"');
+    rest.split(['±', '(']).next().unwrap_or_default().trim().to_owned()
+}
+
+/// Whether two spellings are one unit, or one of them is none that is known.
+fn same_unit(one: &str, two: &str) -> bool {
+    match (Unit::parse(one), Unit::parse(two)) {
+        (Some(one), Some(two)) => {
+            one.dimension == two.dimension
+                && one.kind == two.kind
+                && (one.factor / two.factor - 1.0).abs() < 1e-9
+                && one.substance == two.substance
+        }
+        _ => true,
+    }
 }
 
 /// "Over 5 analyses capacity falls by 2.1 points of new a year (1.6 to 2.7), and is 84 % of new now; ..."

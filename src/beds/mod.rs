@@ -43,3 +43,6 @@ pub use store::Store;
 pub use timeline::{Analysis, Charge, Timeline};
 pub use transfer::TransferError;
 pub use typed::{Amount, amount, known_names};
+
+#[cfg(test)]
+mod tests;

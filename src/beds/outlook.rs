@@ -101,6 +101,8 @@ pub(super) struct NewCapacity {
     values: BTreeMap<String, f64>,
     /// In words.
     pub(super) told: String,
+    /// Whether it is the charge's own.
+    pub(super) own: bool,
 }
 
 impl NewCapacity {
@@ -117,7 +119,7 @@ impl NewCapacity {
             let figure = class.figure(&track.property, track.basis.as_deref(), Some(form))?;
             figure.typical.as_ref().or(figure.low.as_ref()).map(|bound| bound.value)
         };
-        let first = line.first().filter(|(dated, _)| {
+        let own = line.first().filter(|(dated, _)| {
             let age = from.and_then(|from| years_between(Some(from), Some(&dated.on)));
             age.is_some_and(|age| age <= policy.limits.baseline_within)
         });
@@ -128,11 +130,11 @@ impl NewCapacity {
             }
         }
         let mut told = format!("what new resin of the class {} has", class.id);
-        if let Some((dated, form)) = first {
+        if let Some((dated, form)) = own {
             values.insert(form.clone(), dated.value);
             told = format!("the charge's own first analysis, {}", dated.on);
         }
-        Self { values, told }
+        Self { values, told, own: own.is_some() }
     }
 
     /// A figure as per cent of new; none in a form that no new figure is known of.

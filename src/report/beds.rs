@@ -69,19 +69,24 @@ pub fn list(beds: &[Bed], look: &Look) -> String {
         page.text("The store holds no beds yet.", "", "");
         return page.ended();
     }
-    let rows = beds
-        .iter()
-        .map(|bed| {
-            vec![
-                bed.id.clone(),
-                bed.title(),
-                dash(bed.resin_class.clone()),
-                dash(bed.duty.clone()),
-                dash(bed.installed_on.clone()),
-            ]
-        })
+    let longest = beds.iter().map(|bed| bed.id.chars().count()).max().unwrap_or_default();
+    for bed in beds {
+        let facts: Vec<String> = [
+            bed.resin_class.clone(),
+            bed.duty.clone(),
+            bed.installed_on.as_ref().map(|on| format!("filled {on}")),
+        ]
+        .into_iter()
+        .flatten()
         .collect();
-    page.table(&["Id", "Bed", "Resin", "Duty", "Filled"], rows, &[]);
+        let (id, facts) = (safe(&bed.id), safe(&facts.join(", ")));
+        if longest + 2 + facts.chars().count() <= usize::from(look.width) {
+            page.lines.push(format!("{id:longest$}  {facts}").trim_end().to_owned());
+        } else {
+            page.lines.push(id);
+            page.text(&facts, "    ", "    ");
+        }
+    }
     page.ended()
 }
 
@@ -376,6 +381,14 @@ pub fn rank(beds: &[Ranked], look: &Look) -> String {
         let mut why = bed.field.clone();
         why.extend(bed.why.iter().cloned());
         page.text(&format!("{}. {}", at + 1, why.join("; ")), "  ", "     ");
+    }
+    let blind = beds.iter().filter(|bed| bed.chance.is_none()).count();
+    if blind > 0 {
+        page.text(
+            &format!("{blind} beds cannot be ranked by chance: they have no dated plain capacity, or no class. `beds due` names them."),
+            "  ",
+            "  ",
+        );
     }
     page.lines.push(String::new());
     page.text(
