@@ -100,12 +100,16 @@ fn next_sample(outlook: &Outlook, today: &str, specs: &Specs, policy: &Policy) -
         return match (&outlook.charge.from, outlook.charge.told_by.as_str()) {
             (Some(from), told_by) if !told_by.contains("register") => (
                 months_on(from, limits.new_charge_sample).unwrap_or_else(now),
-                format!("the charge of {from} has no analysis of its own: its first one is what all later ones are set against"),
+                format!(
+                    "the charge of {from} has no analysis of its own: its first one is what all later ones are set against"
+                ),
             ),
             _ => (now(), "this bed has no dated analysis yet".to_owned()),
         };
     };
-    if let Some(step) = outlook.last_step.as_ref().filter(|step| step.happened_on > *last && step.kind == EventKind::Cleaned) {
+    if let Some(step) =
+        outlook.last_step.as_ref().filter(|step| step.happened_on > *last && step.kind == EventKind::Cleaned)
+    {
         let on = months_on(&step.happened_on, limits.next_sample_cleaned).unwrap_or_else(now);
         return (on, format!("to see what the cleaning of {} brought back", step.happened_on));
     }
@@ -128,7 +132,9 @@ fn next_sample(outlook: &Outlook, today: &str, specs: &Specs, policy: &Policy) -
         Some(loss) if loss >= replace => {
             return (now(), "its line is past the limit: decide between cleaning and a new charge".to_owned());
         }
-        Some(loss) if loss > f64::midpoint(watch, replace) => (limits.next_sample_late, "it is near the end of its life"),
+        Some(loss) if loss > f64::midpoint(watch, replace) => {
+            (limits.next_sample_late, "it is near the end of its life")
+        }
         Some(loss) if loss >= watch => (limits.next_sample_aging, "it is aging"),
         Some(_) if family.is_cation() => (limits.next_sample_sound, "it is sound"),
         None if family.is_cation() => (limits.next_sample_aging, "nothing can be foretold of it"),
@@ -140,7 +146,8 @@ fn next_sample(outlook: &Outlook, today: &str, specs: &Specs, policy: &Policy) -
         Some(early) if early < on => {
             // No sooner than a bed near its end is sampled: a year's wear must show above the laboratory's noise.
             let soonest = months_on(last, limits.next_sample_late).unwrap_or_else(now);
-            let why = format!("by then the chance that it is past its limit is one in ten or more (last sampled {last})");
+            let why =
+                format!("by then the chance that it is past its limit is one in ten or more (last sampled {last})");
             (early.max(soonest).min(on), why)
         }
         _ => (on, format!("{why} (last sampled {last})")),
@@ -151,10 +158,7 @@ fn freeboard_due(outlook: &Outlook, today: &str, limits: &Limits) -> Option<Due>
     let last = outlook.readings.iter().rev().find(|reading| reading.quantity == "freeboard");
     let how = "After a regeneration, from the same rim, at several points: write down the state of the bed.".to_owned();
     let (on, why) = match last {
-        Some(last) => (
-            months_on(&last.taken_on, limits.freeboard_every)?,
-            format!("last taped on {}", last.taken_on),
-        ),
+        Some(last) => (months_on(&last.taken_on, limits.freeboard_every)?, format!("last taped on {}", last.taken_on)),
         None if outlook.bed.freeboard_at_startup.is_some() => {
             (today.to_owned(), "the freeboard at start-up is known, and none since".to_owned())
         }
@@ -215,7 +219,7 @@ fn field(outlook: &Outlook, limits: &Limits) -> Field {
     let of = |quantity: &'static str| outlook.readings.iter().filter(move |reading| reading.quantity == quantity);
     let mut told = Vec::new();
     let mut run_fall = 0.0;
-    let newest_run = of("volume_between_regenerations").last();
+    let newest_run = of("volume_between_regenerations").next_back();
     let first_run = outlook
         .bed
         .run_at_startup
@@ -229,13 +233,14 @@ fn field(outlook: &Outlook, limits: &Limits) -> Field {
             told.push(format!("water between regenerations down {:.0} %", fall * 100.0));
         }
     }
-    if let (Some(newest), Some(start)) = (of("freeboard").last(), &outlook.bed.freeboard_at_startup)
+    if let (Some(newest), Some(start)) = (of("freeboard").next_back(), &outlook.bed.freeboard_at_startup)
         && let Some(now) = newest.mean()
         && now - start.value > 2.0 * limits.tape_sd
     {
         told.push(format!("surface {:.0} mm lower than at start-up", (now - start.value) * 1000.0));
     }
-    if let Some((newest, share)) = of("freeboard").last().and_then(|newest| Some((newest, channelling(newest, &outlook.bed)?)))
+    if let Some((newest, share)) =
+        of("freeboard").next_back().and_then(|newest| Some((newest, channelling(newest, &outlook.bed)?)))
         && share >= limits.channelling_spread
     {
         told.push(format!("depth varies by {:.0} % on {}: channelling suspected", share * 100.0, newest.taken_on));

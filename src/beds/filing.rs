@@ -131,8 +131,10 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn has_report(&self, sha256: &str) -> Result<bool, StoreError> {
-        self.run(|db| db.query_row("SELECT count(*) FROM report WHERE sha256 = ?1", [sha256], |row| row.get::<_, i64>(0)))
-            .map(|count| count > 0)
+        self.run(|db| {
+            db.query_row("SELECT count(*) FROM report WHERE sha256 = ?1", [sha256], |row| row.get::<_, i64>(0))
+        })
+        .map(|count| count > 0)
     }
 
     /// Where a sample belongs, by the names of its site and vessel.
@@ -177,8 +179,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn twins(&self, sha256: &str, records: &[Record]) -> Result<Vec<String>, StoreError> {
-        self.run(|db| twins(db, sha256, records.iter()))
-            .map(|found| found.into_iter().map(|(_, name)| name).collect())
+        self.run(|db| twins(db, sha256, records.iter())).map(|found| found.into_iter().map(|(_, name)| name).collect())
     }
 
     /// Files a report: entirely, or not at all.
@@ -257,7 +258,8 @@ impl Store {
         let content: Option<Vec<u8>> = self.run(|db| {
             db.query_row("SELECT content FROM report WHERE sha256 = ?1", [sha256], |row| row.get(0)).optional()
         })?;
-        let content = content.ok_or_else(|| StoreError::Refused(format!("{sha256}: no report of this hash is filed")))?;
+        let content =
+            content.ok_or_else(|| StoreError::Refused(format!("{sha256}: no report of this hash is filed")))?;
         expanded(&content).map_err(|error| StoreError::Damaged {
             path: self.path().to_owned(),
             what: format!("the file of report {sha256} cannot be unpacked: {error}"),
@@ -268,8 +270,7 @@ impl Store {
 /// The facts that a record tells of its bed, for the register.
 pub fn bed_of(record: &Record) -> Bed {
     let sample = &record.sample;
-    let mut bed =
-        Bed::named(sample.site.as_deref().unwrap_or_default(), sample.vessel.as_deref().unwrap_or_default());
+    let mut bed = Bed::named(sample.site.as_deref().unwrap_or_default(), sample.vessel.as_deref().unwrap_or_default());
     bed.duty.clone_from(&sample.duty);
     bed.resin_class.clone_from(&sample.resin_class);
     bed.product.clone_from(&sample.resin_as_written);
@@ -476,9 +477,16 @@ fn twins<'a>(
         let Some(number) = record.sample.report_number.as_deref().map(Key::plain).filter(|key| !key.is_empty()) else {
             continue;
         };
-        let laboratory =
-            record.sample.laboratory.as_deref().map(Key::plain).filter(|key| !key.is_empty()).map(|key| key.as_str().to_owned());
-        for twin in rows.query_map(params![number.as_str(), laboratory, sha256], |row| Ok((row.get(0)?, row.get(1)?)))? {
+        let laboratory = record
+            .sample
+            .laboratory
+            .as_deref()
+            .map(Key::plain)
+            .filter(|key| !key.is_empty())
+            .map(|key| key.as_str().to_owned());
+        for twin in
+            rows.query_map(params![number.as_str(), laboratory, sha256], |row| Ok((row.get(0)?, row.get(1)?)))?
+        {
             let twin = twin?;
             if !found.contains(&twin) {
                 found.push(twin);

@@ -100,7 +100,10 @@ pub fn draw(points: &[Point], steps: &[f64], prior: &Prior, oddity: Oddity) -> O
     beliefs.extend(std::iter::repeat_n(spread, laboratories));
     let rows: Vec<Row> = points
         .iter()
-        .map(|point| Row { knowns: knowns(point.years, steps, laboratories, Some(point.laboratory)), measured: point.value })
+        .map(|point| Row {
+            knowns: knowns(point.years, steps, laboratories, Some(point.laboratory)),
+            measured: point.value,
+        })
         .collect();
     let all = fit(&rows, &beliefs, prior.scatter)?;
     let (mut odd, mut odd_by) = (None, 0.0);

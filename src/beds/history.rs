@@ -161,11 +161,8 @@ impl Timeline {
         let case = self.case(analysis, limits);
         let first = self.baseline(analysis.charge, limits).filter(|first| first.record != analysis.record);
         let class = self.class_of(analysis.charge);
-        let own = Context {
-            first: first.map(|first| &first.record),
-            class: context.class.or(class.as_deref()),
-            ..*context
-        };
+        let own =
+            Context { first: first.map(|first| &first.record), class: context.class.or(class.as_deref()), ..*context };
         judge(&case, &own)
     }
 
@@ -298,7 +295,10 @@ fn entry(analysis: &Analysis, judgement: &Judgement, changes: Vec<String>) -> En
             Shown {
                 property: m.property.clone(),
                 basis: m.basis.clone(),
-                form: m.form.clone().or_else(|| record.sample.form.clone().filter(|_| m.property.ends_with("_capacity"))),
+                form: m
+                    .form
+                    .clone()
+                    .or_else(|| record.sample.form.clone().filter(|_| m.property.ends_with("_capacity"))),
                 qualifier: m.qualifier.word().to_owned(),
                 value: m.value,
                 unit: m.unit.clone(),

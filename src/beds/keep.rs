@@ -94,7 +94,9 @@ impl Store {
                         told.dedup();
                         let kept: i64 = figures.query_row([id], |row| row.get(0))?;
                         if i64::try_from(told.len()) != Ok(kept) {
-                            checked.wrong.push(format!("{name}: its figures are not those that trends are drawn through"));
+                            checked
+                                .wrong
+                                .push(format!("{name}: its figures are not those that trends are drawn through"));
                         }
                     }
                 }
@@ -125,7 +127,13 @@ impl Store {
             // A link is refused where another process made the file meanwhile; a rename would take its place.
             .and_then(|()| {
                 std::fs::hard_link(&part, to)
-                    .or_else(|_| if to.exists() { Err(std::io::ErrorKind::AlreadyExists.into()) } else { std::fs::rename(&part, to) })
+                    .or_else(|_| {
+                        if to.exists() {
+                            Err(std::io::ErrorKind::AlreadyExists.into())
+                        } else {
+                            std::fs::rename(&part, to)
+                        }
+                    })
                     .map_err(|error| failed(format!("it could not be put in place: {error}")))
             });
         let _ = std::fs::remove_file(&part);

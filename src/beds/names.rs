@@ -130,7 +130,11 @@ fn parted(name: &str) -> Vec<String> {
         if !piece.is_empty() {
             // "02" and "2" number the same vessel.
             let bare = piece.trim_start_matches('0');
-            all.push(if piece.chars().all(|c| c.is_ascii_digit()) && !bare.is_empty() { bare.to_owned() } else { piece });
+            all.push(if piece.chars().all(|c| c.is_ascii_digit()) && !bare.is_empty() {
+                bare.to_owned()
+            } else {
+                piece
+            });
         }
     }
     all

@@ -88,10 +88,7 @@ pub(super) fn lined_up(sightings: &[Sighting]) -> (Vec<(Dated, String)>, Vec<Str
             group.iter().filter(|sighting| sighting.form == first.form).map(|sighting| sighting.value).collect();
         let count = f64::from(u32::try_from(same.len()).unwrap_or(u32::MAX)).max(1.0);
         let value = same.iter().sum::<f64>() / count;
-        line.push((
-            Dated { on: day.to_owned(), value, laboratory: first.laboratory.clone() },
-            first.form.clone(),
-        ));
+        line.push((Dated { on: day.to_owned(), value, laboratory: first.laboratory.clone() }, first.form.clone()));
     }
     (line, cleaned)
 }

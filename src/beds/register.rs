@@ -64,7 +64,12 @@ pub struct Bed {
 impl Bed {
     /// A bed by its two names, with the id made of them.
     pub fn named(site: &str, vessel: &str) -> Self {
-        Self { id: slug(site, vessel), site: site.trim().to_owned(), vessel: vessel.trim().to_owned(), ..Self::default() }
+        Self {
+            id: slug(site, vessel),
+            site: site.trim().to_owned(),
+            vessel: vessel.trim().to_owned(),
+            ..Self::default()
+        }
     }
 
     /// Both names for a sentence.
@@ -137,9 +142,9 @@ impl Store {
         let mut close: Vec<Bed> = all.into_iter().filter(|bed| bed.id.contains(&wanted)).collect();
         match (close.pop(), close.as_slice()) {
             (Some(bed), []) => Ok(bed),
-            (None, _) => Err(StoreError::Refused(format!(
-                "{called}: no bed is called so; `beadwise beds list` shows them all"
-            ))),
+            (None, _) => {
+                Err(StoreError::Refused(format!("{called}: no bed is called so; `beadwise beds list` shows them all")))
+            }
             (Some(last), others) => {
                 let mut ids: Vec<&str> = others.iter().map(|bed| bed.id.as_str()).collect();
                 ids.push(&last.id);

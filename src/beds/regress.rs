@@ -159,8 +159,7 @@ impl Fit {
 fn triangulate(system: &mut [Vec<f64>], width: usize) -> Option<()> {
     let scale = system.iter().flat_map(|line| line.iter().take(width)).fold(0.0_f64, |most, x| most.max(x.abs()));
     for column in 0..width {
-        let below: Vec<f64> =
-            system.iter().skip(column).map(|line| line.get(column).copied().unwrap_or(0.0)).collect();
+        let below: Vec<f64> = system.iter().skip(column).map(|line| line.get(column).copied().unwrap_or(0.0)).collect();
         let length = below.iter().map(|x| x * x).sum::<f64>().sqrt();
         // Relative to the largest number: a column that the others make up leaves only rounding.
         if length <= scale * 1e-13 {

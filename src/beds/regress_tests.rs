@@ -95,8 +95,7 @@ fn an_even_count_of_slopes_takes_the_mean_of_the_two_middle_ones() {
 fn a_prior_is_a_weighted_mean_with_the_data() {
     // One unknown: prior 10 with deviation 1, four measurements of mean 14 with deviation 2 each.
     // Weights 1/1 and 4/4: (10 x 1 + 14 x 1) / 2 = 12.
-    let rows: Vec<Row> =
-        [12.0, 16.0, 13.0, 15.0].iter().map(|y| Row { knowns: vec![1.0], measured: *y }).collect();
+    let rows: Vec<Row> = [12.0, 16.0, 13.0, 15.0].iter().map(|y| Row { knowns: vec![1.0], measured: *y }).collect();
     let found = fit(&rows, &[Belief { mean: 10.0, sd: 1.0 }], Scatter { sd: 2.0, worth: 1000.0 }).unwrap();
     assert!((found.coefficients[0] - 12.0).abs() < 1e-12);
     // Variance 1 / (1 + 1) = 0.5, as the scatter is all but given.

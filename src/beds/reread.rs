@@ -66,7 +66,9 @@ impl Store {
         }
         for (at, (old, new)) in filed.iter().zip(records).enumerate() {
             let before = if records.len() > 1 { format!("record {}: ", at + 1) } else { String::new() };
-            changes.extend(differences(&old.record, &said(old, new)).into_iter().map(|change| format!("{before}{change}")));
+            changes.extend(
+                differences(&old.record, &said(old, new)).into_iter().map(|change| format!("{before}{change}")),
+            );
         }
         Ok(Rereading { file: report.name.clone(), sha256: report.sha256.clone(), changes, hindrance })
     }
@@ -149,7 +151,10 @@ fn differences(old: &Record, new: &Record) -> Vec<String> {
     for m in &new.measurements {
         match old.measurements.iter().find(|other| same(other, m)) {
             None => all.push(format!("new figure: {}", figure(m))),
-            Some(other) if (other.value, other.high, other.qualifier) != (m.value, m.high, m.qualifier) || other.unit != m.unit => {
+            Some(other)
+                if (other.value, other.high, other.qualifier) != (m.value, m.high, m.qualifier)
+                    || other.unit != m.unit =>
+            {
                 all.push(format!("{} instead of {}", figure(m), figure(other)));
             }
             Some(other) if other.doubts.len() != m.doubts.len() => {

@@ -189,14 +189,20 @@ impl Track {
     ///
     /// `from` is the day the charge was put in, `steps` the days on which it was cleaned or topped off, `today` the day
     /// that the answer is for. None where the figures are too few to draw a line.
-    pub fn trend(&self, figures: &[Dated], from: Option<&str>, steps: &[String], today: &str, policy: &Policy) -> Option<Trend> {
+    pub fn trend(
+        &self,
+        figures: &[Dated],
+        from: Option<&str>,
+        steps: &[String],
+        today: &str,
+        policy: &Policy,
+    ) -> Option<Trend> {
         let limits = &policy.limits;
         let dated = |figure: &Dated| first_day(&figure.on);
         let start = from.and_then(first_day);
         let zero = start.or_else(|| figures.iter().filter_map(dated).min())?;
-        let years = |day: chrono::NaiveDate| {
-            f64::from(i32::try_from((day - zero).num_days()).unwrap_or(i32::MAX)) / 365.25
-        };
+        let years =
+            |day: chrono::NaiveDate| f64::from(i32::try_from((day - zero).num_days()).unwrap_or(i32::MAX)) / 365.25;
         let mut left_out = Vec::new();
         let mut laboratories: Vec<String> = Vec::new();
         let mut points = Vec::new();
@@ -204,7 +210,10 @@ impl Track {
         for figure in figures {
             let Some(day) = dated(figure).filter(|_| figure.value.is_finite()) else { continue };
             if start.is_some() && years(day) < self.settles {
-                left_out.push((figure.on.clone(), "the first loss of a new anion charge is steeper than its line".to_owned()));
+                left_out.push((
+                    figure.on.clone(),
+                    "the first loss of a new anion charge is steeper than its line".to_owned(),
+                ));
                 continue;
             }
             let name = figure.laboratory.as_deref().map(|name| super::names::Key::plain(name).as_str().to_owned());
@@ -217,7 +226,8 @@ impl Track {
             used.push(figure.clone());
         }
         let last = points.iter().map(|point| point.years).fold(0.0, f64::max);
-        let steps: Vec<f64> = steps.iter().filter_map(|day| first_day(day)).map(years).filter(|at| *at > 0.0 && *at <= last).collect();
+        let steps: Vec<f64> =
+            steps.iter().filter_map(|day| first_day(day)).map(years).filter(|at| *at > 0.0 && *at <= last).collect();
         let mut prior = self.prior;
         if start.is_none() {
             prior.start = Belief::FLAT;
@@ -231,15 +241,24 @@ impl Track {
         let mut notes = Vec::new();
         if let Some(odd) = line.odd.and_then(|at| used.get(at)) {
             let newest = used.iter().all(|other| other.on <= odd.on);
-            left_out.push((odd.on.clone(), format!("it lies {:.1} deviations off the line of all the others", line.odd_by)));
+            left_out.push((
+                odd.on.clone(),
+                format!("it lies {:.1} deviations off the line of all the others", line.odd_by),
+            ));
             notes.push(if newest {
-                format!("The newest analysis, {}, does not fit the others: have it repeated before anything is done on it.", odd.on)
+                format!(
+                    "The newest analysis, {}, does not fit the others: have it repeated before anything is done on it.",
+                    odd.on
+                )
             } else {
                 format!("The analysis of {} does not fit the others and is left out of the line.", odd.on)
             });
         }
         if laboratories.len() > 1 {
-            notes.push(format!("{} laboratories: a step between them counts less than wear within one.", laboratories.len()));
+            notes.push(format!(
+                "{} laboratories: a step between them counts less than wear within one.",
+                laboratories.len()
+            ));
         }
         let now_at = first_day(today).map_or(last, years).max(0.0);
         let (now, deviation) = line.at(now_at);
@@ -254,7 +273,9 @@ impl Track {
         }
         let falls_fast = self.fast.is_some_and(|fast| -best > fast);
         if falls_fast {
-            notes.push("It falls faster than good service takes: look for the cause (UFC 3-240-13FN, 2-2.5.1.4.1).".to_owned());
+            notes.push(
+                "It falls faster than good service takes: look for the cause (UFC 3-240-13FN, 2-2.5.1.4.1).".to_owned(),
+            );
         }
         let horizon = now_at + limits.trend_horizon;
         let meets = self.limit.as_ref().map(|(limit, falling, _)| {

@@ -123,8 +123,7 @@ impl Store {
     fn known_layout(&self) -> Result<i64, StoreError> {
         let number = |name: &str| self.run(|db| db.pragma_query_value(None, name, |row| row.get::<_, i64>(0)));
         let (application, layout) = (number("application_id")?, number("user_version")?);
-        let tables: i64 =
-            self.run(|db| db.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0)))?;
+        let tables: i64 = self.run(|db| db.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0)))?;
         if application != APPLICATION && (application != 0 || tables > 0) {
             return Err(StoreError::Foreign(self.path.clone()));
         }

@@ -14,7 +14,8 @@ fn context() -> Context<'static> {
 
 fn record(text: &str) -> Record {
     let (numbers, lines): (Vec<&str>, Vec<&str>) = text.lines().partition(|line| line.starts_with("report_number "));
-    let mut record = example::record(&format!("class sac-gel-8\nform Na\nduty softening\n{}", lines.join("\n"))).unwrap();
+    let mut record =
+        example::record(&format!("class sac-gel-8\nform Na\nduty softening\n{}", lines.join("\n"))).unwrap();
     record.sample.report_number = numbers.first().map(|line| line["report_number ".len()..].to_owned());
     record
 }
@@ -25,7 +26,11 @@ fn file(store: &mut Store, name: &str, records: Vec<(Record, Target)>, twin: Twi
     let reading = FileReading { source: source.clone(), ..FileReading::default() };
     let records: Vec<Placed> = records
         .into_iter()
-        .map(|(record, target)| Placed { record: Record { source: source.clone(), ..record }, given: Given::default(), target })
+        .map(|(record, target)| Placed {
+            record: Record { source: source.clone(), ..record },
+            given: Given::default(),
+            target,
+        })
         .collect();
     store.file(&Report { bytes: name.as_bytes(), reading: &reading, records: &records, today: TODAY, twin })
 }
@@ -45,7 +50,9 @@ fn softener_2(store: &mut Store) -> String {
 /// A charge of May 2016 that loses about 2.5 points of new a year.
 fn with_years(store: &mut Store, bed: &str) {
     for (year, capacity) in [(2018, 1.90), (2020, 1.80), (2022, 1.70), (2024, 1.60)] {
-        let text = format!("sampled_on {year}-05-15\nlaboratory Northbank Analytical\nreport_number NB-{year}\ntotal_capacity volume {capacity}\nmoisture_retention 48");
+        let text = format!(
+            "sampled_on {year}-05-15\nlaboratory Northbank Analytical\nreport_number NB-{year}\ntotal_capacity volume {capacity}\nmoisture_retention 48"
+        );
         file(store, &format!("{year}.txt"), vec![(record(&text), Target::Bed(bed.to_owned()))], Twin::Refuse).unwrap();
     }
 }
@@ -55,7 +62,10 @@ fn a_report_is_found_its_bed_by_site_and_vessel() {
     let mut store = Store::in_memory().unwrap();
     let id = softener_2(&mut store);
     let placed = |store: &Store, text: &str| store.place(&record(text).sample).unwrap();
-    assert_eq!(placed(&store, "site mill street laundry.\nvessel Softener No. 2 (lead)"), Placing::Known { bed: id.clone() });
+    assert_eq!(
+        placed(&store, "site mill street laundry.\nvessel Softener No. 2 (lead)"),
+        Placing::Known { bed: id.clone() }
+    );
     assert_eq!(placed(&store, "site Mill Street Laundry\nvessel Softener 1"), Placing::Unknown);
     assert_eq!(placed(&store, "site Mill Street\nvessel Softener 2"), Placing::Unsure { beds: vec![id.clone()] });
     assert_eq!(placed(&store, "vessel Softener 2"), Placing::Unsure { beds: vec![id.clone()] });
@@ -85,7 +95,8 @@ fn the_same_bytes_twice_change_nothing() {
 fn another_file_of_the_same_report_is_refused_replaced_or_kept_beside() {
     let mut store = Store::in_memory().unwrap();
     let id = softener_2(&mut store);
-    let text = "sampled_on 2024-05-15\nlaboratory NORTHBANK Analytical\nreport_number nb-2024\ntotal_capacity volume 1.5";
+    let text =
+        "sampled_on 2024-05-15\nlaboratory NORTHBANK Analytical\nreport_number nb-2024\ntotal_capacity volume 1.5";
     with_years(&mut store, &id);
     let revised = || vec![(record(text), Target::Bed(id.clone()))];
     let counting = |store: &Store| store.timeline(&id).unwrap().analyses.iter().filter(|a| a.counts).count();
@@ -173,7 +184,11 @@ fn a_later_filling_in_a_report_is_told_and_not_hidden() {
     let history = store.timeline(&id).unwrap().history(&context());
     assert_eq!(history.charges.len(), 2);
     assert!(history.notes.iter().any(|note| note.contains("told.eml")), "{:?}", history.notes);
-    assert_eq!(store.bed(&id).unwrap().installed_on.as_deref(), Some("2016-05"), "a report never overwrites the register");
+    assert_eq!(
+        store.bed(&id).unwrap().installed_on.as_deref(),
+        Some("2016-05"),
+        "a report never overwrites the register"
+    );
 }
 
 #[test]
@@ -213,7 +228,9 @@ fn the_verdict_rests_on_the_beds_own_first_analysis_and_freeboard() {
         ..Reading::default()
     };
     store.add_reading(&id, &reading).unwrap();
-    let now = record("sampled_on 2025-11-01\ntotal_capacity volume 1.95\nmoisture_retention 47\nwhole_beads 95\niron dry_mass 100");
+    let now = record(
+        "sampled_on 2025-11-01\ntotal_capacity volume 1.95\nmoisture_retention 47\nwhole_beads 95\niron dry_mass 100",
+    );
     let timeline = store.timeline(&id).unwrap();
     let judgement = timeline.verdict(&now, &context());
     assert_eq!(judgement.baseline.from.as_deref(), Some("bed"), "{:?}", judgement.baseline);
@@ -264,8 +281,13 @@ fn the_bed_that_waiting_costs_most_comes_first() {
     let mut store = Store::in_memory().unwrap();
     let worn = softener_2(&mut store);
     with_years(&mut store, &worn);
-    let big = Bed { volume: Some(amount("bed_volume_at_startup", "100 ft3").unwrap()), ..Bed::named("Marsh End", "Softener") };
-    let big = store.add_bed(&Bed { resin_class: Some("sac-gel-8".into()), installed_on: Some("2022".into()), ..big }).unwrap();
+    let big = Bed {
+        volume: Some(amount("bed_volume_at_startup", "100 ft3").unwrap()),
+        ..Bed::named("Marsh End", "Softener")
+    };
+    let big = store
+        .add_bed(&Bed { resin_class: Some("sac-gel-8".into()), installed_on: Some("2022".into()), ..big })
+        .unwrap();
     let sound = record("sampled_on 2025-05-15\ntotal_capacity volume 1.98");
     file(&mut store, "sound", vec![(sound, Target::Bed(big.clone()))], Twin::Refuse).unwrap();
     let c = context();
@@ -292,9 +314,16 @@ fn an_export_taken_in_gives_the_same_export() {
     let mut store = Store::in_memory().unwrap();
     let id = softener_2(&mut store);
     with_years(&mut store, &id);
-    store.add_event(&id, &Event { happened_on: "2023-01-01".into(), kind: EventKind::ValveRebuilt, ..Event::default() }).unwrap();
+    store
+        .add_event(&id, &Event { happened_on: "2023-01-01".into(), kind: EventKind::ValveRebuilt, ..Event::default() })
+        .unwrap();
     let points = vec![amount("freeboard", "21 in").unwrap()];
-    store.add_reading(&id, &Reading { taken_on: "2023-01-01".into(), quantity: "freeboard".into(), points, ..Reading::default() }).unwrap();
+    store
+        .add_reading(
+            &id,
+            &Reading { taken_on: "2023-01-01".into(), quantity: "freeboard".into(), points, ..Reading::default() },
+        )
+        .unwrap();
     let mut lines = Vec::new();
     store.export(&mut lines).unwrap();
     let mut other = Store::in_memory().unwrap();
@@ -339,7 +368,11 @@ fn damage_is_found() {
     assert!(store.check().unwrap().wrong.is_empty());
     store.run(|db| db.execute("UPDATE report SET content = x'00' WHERE name = '2018.txt'", [])).unwrap();
     store.run(|db| db.execute("UPDATE analysis SET record = '{' WHERE taken_on LIKE '2020%'", [])).unwrap();
-    store.run(|db| db.execute("DELETE FROM figure WHERE analysis = (SELECT id FROM analysis WHERE taken_on LIKE '2022%')", [])).unwrap();
+    store
+        .run(|db| {
+            db.execute("DELETE FROM figure WHERE analysis = (SELECT id FROM analysis WHERE taken_on LIKE '2022%')", [])
+        })
+        .unwrap();
     let wrong = store.check().unwrap().wrong;
     assert_eq!(wrong.len(), 3, "{wrong:#?}");
 }

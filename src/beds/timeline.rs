@@ -117,9 +117,8 @@ impl Timeline {
         });
         let mut charges = charges_of(&self.bed, &self.events, told);
         let first = charges.first().and_then(|charge| charge.from.as_deref()).and_then(first_day);
-        let before = |on: &Option<String>| {
-            on.as_deref().and_then(first_day).zip(first).is_some_and(|(on, first)| on < first)
-        };
+        let before =
+            |on: &Option<String>| on.as_deref().and_then(first_day).zip(first).is_some_and(|(on, first)| on < first);
         if charges.is_empty() || self.analyses.iter().any(|analysis| before(&analysis.on)) {
             charges.insert(0, Charge { from: None, told_by: "nobody".into(), resin_class: None });
         }

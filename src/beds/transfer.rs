@@ -27,7 +27,14 @@ enum Line {
     /// Another name of a bed.
     Alias { site_key: String, vessel_key: String, bed: String },
     /// A report with its file in base64.
-    Report { sha256: String, name: String, reading: Box<FileReading>, filed_on: String, read_by: String, content: String },
+    Report {
+        sha256: String,
+        name: String,
+        reading: Box<FileReading>,
+        filed_on: String,
+        read_by: String,
+        content: String,
+    },
     /// A record under its bed.
     Analysis(Row),
     /// A reading at a bed.
@@ -67,7 +74,9 @@ impl Store {
         let mut count = 0;
         let mut failed = None;
         let mut put = |line: &Line| -> bool {
-            let written = serde_json::to_writer(&mut *out, line).map_err(std::io::Error::from).and_then(|()| out.write_all(b"\n"));
+            let written = serde_json::to_writer(&mut *out, line)
+                .map_err(std::io::Error::from)
+                .and_then(|()| out.write_all(b"\n"));
             count += 1;
             failed = written.err();
             failed.is_none()
@@ -90,7 +99,10 @@ impl Store {
         let mut at = 0;
         let mut wrong = None;
         let done = self.write(|change| {
-            let held: i64 = change.query_row("SELECT (SELECT count(*) FROM bed) + (SELECT count(*) FROM report)", [], |row| row.get(0))?;
+            let held: i64 =
+                change.query_row("SELECT (SELECT count(*) FROM bed) + (SELECT count(*) FROM report)", [], |row| {
+                    row.get(0)
+                })?;
             if held > 0 {
                 return Err(Change::Refused(
                     "this store holds beds already; take the lines into a new one, named with --store".to_owned(),
@@ -100,10 +112,14 @@ impl Store {
                 at += 1;
                 let taken = line
                     .map_err(|error| error.to_string())
-                    .and_then(|line| serde_json::from_str::<Line>(&line).map_err(|error| format!("not a line of an export: {error}")))
+                    .and_then(|line| {
+                        serde_json::from_str::<Line>(&line).map_err(|error| format!("not a line of an export: {error}"))
+                    })
                     .and_then(|line| {
                         if (at == 1) != matches!(line, Line::Store { .. }) {
-                            return Err("an export begins with the line that says what it is, and has one such line".to_owned());
+                            return Err(
+                                "an export begins with the line that says what it is, and has one such line".to_owned()
+                            );
                         }
                         take(change, &line).map_err(|error| match error {
                             Change::Refused(text) => text,
@@ -128,16 +144,17 @@ impl Store {
 }
 
 fn walk(db: &Transaction<'_>, put: &mut impl FnMut(&Line) -> bool) -> rusqlite::Result<()> {
-    let mut each = |query: &str, line: &dyn Fn(&rusqlite::Row<'_>) -> rusqlite::Result<Line>| -> rusqlite::Result<bool> {
-        let mut rows = db.prepare(query)?;
-        let mut rows = rows.query([])?;
-        while let Some(row) = rows.next()? {
-            if !put(&line(row)?) {
-                return Ok(false);
+    let mut each =
+        |query: &str, line: &dyn Fn(&rusqlite::Row<'_>) -> rusqlite::Result<Line>| -> rusqlite::Result<bool> {
+            let mut rows = db.prepare(query)?;
+            let mut rows = rows.query([])?;
+            while let Some(row) = rows.next()? {
+                if !put(&line(row)?) {
+                    return Ok(false);
+                }
             }
-        }
-        Ok(true)
-    };
+            Ok(true)
+        };
     let first = |_: &rusqlite::Row<'_>| {
         Ok(Line::Store { beadwise: env!("CARGO_PKG_VERSION").to_owned(), contract: CONTRACT, layout: newest() })
     };
@@ -148,18 +165,22 @@ fn walk(db: &Transaction<'_>, put: &mut impl FnMut(&Line) -> bool) -> rusqlite::
         && each("SELECT site_key, vessel_key, bed FROM alias ORDER BY site_key, vessel_key", &|row| {
             Ok(Line::Alias { site_key: row.get(0)?, vessel_key: row.get(1)?, bed: row.get(2)? })
         })?
-        && each("SELECT sha256, name, reading, filed_on, read_by, content FROM report ORDER BY filed_on, sha256", &|row| {
-            let bytes = expanded(row.get_ref(5)?.as_blob()?)
-                .map_err(|error| rusqlite::Error::FromSqlConversionFailure(5, rusqlite::types::Type::Blob, Box::new(error)))?;
-            Ok(Line::Report {
-                sha256: row.get(0)?,
-                name: row.get(1)?,
-                reading: Box::new(column(row, 2)?),
-                filed_on: row.get(3)?,
-                read_by: row.get(4)?,
-                content: STANDARD.encode(bytes),
-            })
-        })?
+        && each(
+            "SELECT sha256, name, reading, filed_on, read_by, content FROM report ORDER BY filed_on, sha256",
+            &|row| {
+                let bytes = expanded(row.get_ref(5)?.as_blob()?).map_err(|error| {
+                    rusqlite::Error::FromSqlConversionFailure(5, rusqlite::types::Type::Blob, Box::new(error))
+                })?;
+                Ok(Line::Report {
+                    sha256: row.get(0)?,
+                    name: row.get(1)?,
+                    reading: Box::new(column(row, 2)?),
+                    filed_on: row.get(3)?,
+                    read_by: row.get(4)?,
+                    content: STANDARD.encode(bytes),
+                })
+            },
+        )?
         && each(&format!("SELECT {ROW} FROM analysis ORDER BY report, number"), &|row| {
             Ok(Line::Analysis(Row::read(row)?))
         })?
@@ -176,7 +197,9 @@ fn take(change: &Transaction<'_>, line: &Line) -> Result<(), Change> {
     match line {
         Line::Store { contract, layout, .. } => {
             if *contract != CONTRACT || *layout > newest() {
-                return Err(Change::Refused("a later version of beadwise wrote these lines; use that version".to_owned()));
+                return Err(Change::Refused(
+                    "a later version of beadwise wrote these lines; use that version".to_owned(),
+                ));
             }
         }
         Line::Bed { bed, site_key, vessel_key } => {

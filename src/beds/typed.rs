@@ -48,13 +48,17 @@ pub fn amount(quantity: &str, text: &str) -> Result<Amount, String> {
     if value.high.is_some() {
         return Err(format!("{quantity} \"{text}\": give one number; several points are given one by one"));
     }
-    let unit = value.unit.ok_or_else(|| format!("{quantity} \"{text}\": its unit is missing, as in \"{number} {canonical}\""))?;
+    let unit = value
+        .unit
+        .ok_or_else(|| format!("{quantity} \"{text}\": its unit is missing, as in \"{number} {canonical}\""))?;
     let converted = convert(&unit, number, &canonical, quantity)
         .ok_or_else(|| format!("{quantity} \"{text}\": {} is no unit of it; one is {canonical}", unit.text))?;
     if let Some([low, high]) = known.and_then(|known| known.plausible.get("").copied())
         && !(low..=high).contains(&converted)
     {
-        return Err(format!("{quantity} \"{text}\": that is {converted:.4} {canonical}, which no bed has; check the unit"));
+        return Err(format!(
+            "{quantity} \"{text}\": that is {converted:.4} {canonical}, which no bed has; check the unit"
+        ));
     }
     if converted < 0.0 {
         return Err(format!("{quantity} \"{text}\": it cannot be below zero"));

@@ -71,14 +71,11 @@ pub fn list(beds: &[Bed], look: &Look) -> String {
     }
     let longest = beds.iter().map(|bed| bed.id.chars().count()).max().unwrap_or_default();
     for bed in beds {
-        let facts: Vec<String> = [
-            bed.resin_class.clone(),
-            bed.duty.clone(),
-            bed.installed_on.as_ref().map(|on| format!("filled {on}")),
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
+        let facts: Vec<String> =
+            [bed.resin_class.clone(), bed.duty.clone(), bed.installed_on.as_ref().map(|on| format!("filled {on}"))]
+                .into_iter()
+                .flatten()
+                .collect();
         let (id, facts) = (safe(&bed.id), safe(&facts.join(", ")));
         if longest + 2 + facts.chars().count() <= usize::from(look.width) {
             page.lines.push(format!("{id:longest$}  {facts}").trim_end().to_owned());
@@ -119,10 +116,13 @@ pub fn entry(bed: &Bed, look: &Look) -> String {
     row("tank height", amount(&bed.tank_height));
     row("freeboard at start-up", amount(&bed.freeboard_at_startup));
     row("run at start-up", amount(&bed.run_at_startup));
-    row("price of resin", bed.resin_price.as_ref().map(|price| {
-        let on = price.on.as_ref().map(|on| format!(", {on}")).unwrap_or_default();
-        format!("{}{on}", price.as_written)
-    }));
+    row(
+        "price of resin",
+        bed.resin_price.as_ref().map(|price| {
+            let on = price.on.as_ref().map(|on| format!(", {on}")).unwrap_or_default();
+            format!("{}{on}", price.as_written)
+        }),
+    );
     for (quantity, water) in &bed.water {
         row(&property_words(quantity), Some(both_units(water)));
     }
@@ -164,7 +164,11 @@ pub fn history(history: &History, only: Option<&str>, look: &Look) -> String {
             continue;
         }
         let rows = entries.iter().map(|entry| analysis_row(entry)).collect();
-        page.table(&["Date", "Capacity", "Of new", "Moisture", "Whole", "Iron, dry", "Score", "Verdict"], rows, &[1, 2, 3, 4, 5, 6]);
+        page.table(
+            &["Date", "Capacity", "Of new", "Moisture", "Whole", "Iron, dry", "Score", "Verdict"],
+            rows,
+            &[1, 2, 3, 4, 5, 6],
+        );
         for entry in &entries {
             analysis_notes(&mut page, entry);
         }

@@ -106,7 +106,8 @@ pub fn run(store: &StoreArgs, args: &Args) -> Result<Status, Stop> {
     let ask = io::stdin().is_terminal() && io::stderr().is_terminal();
     let mut filing = Filing { args, store, bed, list, today: today(None), ask };
     let workers = session.workers();
-    let files = if args.files.is_empty() { listed_files(args.list.as_deref(), &filing.list) } else { args.files.clone() };
+    let files =
+        if args.files.is_empty() { listed_files(args.list.as_deref(), &filing.list) } else { args.files.clone() };
     let found = inputs::gather(&files);
     found.tell_repeated();
     let mut document = Document { contract: CONTRACT, filed: Vec::new(), errors: found.errors };
@@ -169,7 +170,8 @@ impl Filing<'_> {
             return Err(refused("changed", "it changed while it was read; file it again".to_owned()));
         }
         if self.store.has_report(&reading.source.sha256)? {
-            let report = Report { bytes: &bytes, reading: &reading, records: &[], today: &self.today, twin: Twin::Refuse };
+            let report =
+                Report { bytes: &bytes, reading: &reading, records: &[], today: &self.today, twin: Twin::Refuse };
             return Ok(self.store.file(&report)?);
         }
         let mut records = outcome.records;
@@ -230,13 +232,7 @@ impl Filing<'_> {
         Ok(all)
     }
 
-    fn target(
-        &self,
-        file: &str,
-        name: &str,
-        record: &Record,
-        before: &[Placed],
-    ) -> Result<Target, Undecided> {
+    fn target(&self, file: &str, name: &str, record: &Record, before: &[Placed]) -> Result<Target, Undecided> {
         let placing = self.store.place(&record.sample)?;
         let called = called(record);
         match &placing {
@@ -269,7 +265,9 @@ impl Filing<'_> {
             )),
             _ => Err(Undecided::Why(
                 "unknown-bed",
-                format!("{name} is of {called}, which the store does not know; --new registers it, --bed files it under another"),
+                format!(
+                    "{name} is of {called}, which the store does not know; --new registers it, --bed files it under another"
+                ),
             )),
         }
     }
@@ -316,7 +314,9 @@ impl Filing<'_> {
         if !self.ask {
             return Err(Undecided::Why(
                 "same-report-number",
-                format!("this laboratory's report number is filed already, from {names}; --replace puts this file in its place, --beside keeps both"),
+                format!(
+                    "this laboratory's report number is filed already, from {names}; --replace puts this file in its place, --beside keeps both"
+                ),
             ));
         }
         output::say(&format!("{}: this laboratory's report number is filed already, from {names}.", input.name));
@@ -370,7 +370,8 @@ fn told(file: &str, filed: &Filed) -> String {
         }
     }
     let how = if filed.already { "filed before" } else { "filed" };
-    let instead = if filed.replaced.is_empty() { String::new() } else { format!(", in place of {}", filed.replaced.join(", ")) };
+    let instead =
+        if filed.replaced.is_empty() { String::new() } else { format!(", in place of {}", filed.replaced.join(", ")) };
     let mut text = format!("{file}: {how} under {}{instead}\n", beds.join(", "));
     for learned in filed.learned.iter().filter(|_| filed.new_beds.is_empty()) {
         text.push_str(&format!("  learned of {learned}\n"));
@@ -393,7 +394,8 @@ fn listed_files(list: Option<&std::path::Path>, lines: &[Listed]) -> Vec<PathBuf
 
 fn read_list(path: &std::path::Path) -> Result<Vec<Listed>, Stop> {
     let text = text_of("--list", path)?;
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+    let mut reader =
+        csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.trim_start_matches('\u{feff}').as_bytes());
     reader
         .deserialize()
         .map(|line| line.map_err(|error| Stop::Usage(format!("--list {}: {error}", path.display()))))

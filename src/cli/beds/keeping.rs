@@ -196,7 +196,11 @@ pub fn take_out(store: &StoreArgs, args: &TakeOut) -> Result<Status, Stop> {
         [] => Err(Stop::Usage(format!("{}: no report of this name or hash is filed", args.report))),
         several => {
             let hashes: Vec<&str> = several.iter().map(|report| report.sha256.get(..12).unwrap_or_default()).collect();
-            Err(Stop::Usage(format!("{}: several are called so; name one by its hash: {}", args.report, hashes.join(", "))))
+            Err(Stop::Usage(format!(
+                "{}: several are called so; name one by its hash: {}",
+                args.report,
+                hashes.join(", ")
+            )))
         }
     }
 }

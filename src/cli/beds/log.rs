@@ -130,11 +130,8 @@ pub fn reading(store: &StoreArgs, args: &ReadingArgs) -> Result<Status, Stop> {
     for reading in &readings {
         let new = store.add_reading(&bed.id, reading)?;
         let mean = reading.mean().map(|mean| quantity_words(mean, reading.unit())).unwrap_or_default();
-        let points = if reading.points.len() > 1 {
-            format!(", mean of {} points", reading.points.len())
-        } else {
-            String::new()
-        };
+        let points =
+            if reading.points.len() > 1 { format!(", mean of {} points", reading.points.len()) } else { String::new() };
         let again = if new { "" } else { " (it was written down before)" };
         page.push_str(&format!("{}: {} {mean}{points}{again}\n", bed.title(), reading.quantity.replace('_', " ")));
         if reading.quantity != "freeboard" || reading.points.len() < 2 {

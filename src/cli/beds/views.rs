@@ -107,8 +107,7 @@ pub fn history(store: &StoreArgs, args: &History, trends_alone: bool) -> Result<
     let (specs, policy) = args.knowledge.load()?;
     let today = today(args.today);
     let timeline = store.look()?.timeline(&args.bed)?;
-    let context =
-        Context { specs: &specs, policy: &policy, class: None, sheet: &[], first: None, today: Some(&today) };
+    let context = Context { specs: &specs, policy: &policy, class: None, sheet: &[], first: None, today: Some(&today) };
     let history = timeline.history(&context);
     let only = args.property.as_deref();
     match (args.json, trends_alone) {

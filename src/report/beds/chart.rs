@@ -28,9 +28,8 @@ pub fn chart(trend: &Trend, width: usize) -> Vec<String> {
     // The way to the limit is shown where it is not longer than the way so far.
     let end = likely.filter(|day| *day > last && *day - last <= last - first).unwrap_or(last);
     let columns = width.saturating_sub(LABEL + 3).min(66);
-    let line: Vec<Option<f64>> = (0..columns)
-        .map(|column| trend.at(&date(first + (end - first) * share(column, columns))?))
-        .collect();
+    let line: Vec<Option<f64>> =
+        (0..columns).map(|column| trend.at(&date(first + (end - first) * share(column, columns))?)).collect();
     let values = || days.iter().map(|day| day.1).chain(line.iter().flatten().copied());
     let limit = trend.limit.filter(|limit| {
         let (low, high) = (values().fold(f64::INFINITY, f64::min), values().fold(f64::NEG_INFINITY, f64::max));
