@@ -14,6 +14,7 @@ use crate::record::{FileReading, Record, Sample};
 use flate2::{Compression, read::ZlibDecoder, write::ZlibEncoder};
 use rusqlite::{OptionalExtension, Transaction, params};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 use std::io::{Read, Write};
 
 /// Where a record belongs.
@@ -159,14 +160,7 @@ impl Store {
         if site.is_empty() && vessel.is_empty() {
             return Ok(Placing::Nameless);
         }
-        let beds = self.run(|db| {
-            let mut rows = db.prepare_cached("SELECT id, site_key, vessel_key FROM bed ORDER BY id")?;
-            let could = rows.query_map([], |row| {
-                let (id, s, v): (String, String, String) = (row.get(0)?, row.get(1)?, row.get(2)?);
-                Ok((Key::stored(&s).could_be(&site) && Key::stored(&v).could_be(&vessel)).then_some(id))
-            })?;
-            could.filter_map(Result::transpose).collect::<rusqlite::Result<Vec<_>>>()
-        })?;
+        let beds = self.run(|db| could_be(db, &site, &vessel))?;
         Ok(match beds {
             beds if !beds.is_empty() => Placing::Unsure { beds },
             _ if site.is_empty() || vessel.is_empty() => Placing::Nameless,
@@ -265,6 +259,55 @@ impl Store {
             what: format!("the file of report {sha256} cannot be unpacked: {error}"),
         })
     }
+}
+
+/// Names of more words than this are compared with every bed's.
+const MANY_WORDS: usize = 8;
+
+/// Beds that could be meant by these names, in the order of their ids.
+fn could_be(db: &rusqlite::Connection, site: &Key, vessel: &Key) -> rusqlite::Result<Vec<String>> {
+    let words: Vec<&str> = site.as_str().split_whitespace().collect();
+    let pick = |row: &rusqlite::Row<'_>| {
+        let (id, s, v): (String, String, String) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        Ok((Key::stored(&s).could_be(site) && Key::stored(&v).could_be(vessel)).then_some(id))
+    };
+    if words.is_empty() || words.len() > MANY_WORDS {
+        let mut rows = db.prepare_cached("SELECT id, site_key, vessel_key FROM bed ORDER BY id")?;
+        return rows.query_map([], pick)?.filter_map(Result::transpose).collect();
+    }
+    // Keys that are made of some of these words; the words of a key stand in order. No word: a bed without a site.
+    let mut sites: BTreeSet<String> = (0..1_u32 << words.len())
+        .map(|some| {
+            let kept: Vec<&str> =
+                words.iter().enumerate().filter(|(at, _)| some >> at & 1 == 1).map(|(_, w)| *w).collect();
+            kept.join(" ")
+        })
+        .collect();
+    // Keys that hold all of these words are among those that hold the rarest of them.
+    let mut count = db.prepare_cached("SELECT count(*) FROM (SELECT 1 FROM site_word WHERE word = ?1 LIMIT 100)")?;
+    let mut rarest: Option<(i64, &str)> = None;
+    for word in &words {
+        let found: i64 = count.query_row([word], |row| row.get(0))?;
+        if rarest.is_none_or(|(least, _)| found < least) {
+            rarest = Some((found, word));
+        }
+    }
+    let mut holding = db.prepare_cached("SELECT site_key FROM site_word WHERE word = ?1")?;
+    for key in holding.query_map([rarest.map_or("", |(_, word)| word)], |row| row.get::<_, String>(0))? {
+        let key = key?;
+        if Key::stored(&key).could_be(site) {
+            sites.insert(key);
+        }
+    }
+    let mut rows = db.prepare_cached("SELECT id, site_key, vessel_key FROM bed WHERE site_key = ?1")?;
+    let mut beds = Vec::new();
+    for key in sites {
+        for bed in rows.query_map([&key], pick)? {
+            beds.extend(bed?);
+        }
+    }
+    beds.sort();
+    Ok(beds)
 }
 
 /// The facts that a record tells of its bed, for the register.

@@ -9,6 +9,13 @@ CREATE TABLE bed (
     UNIQUE (site_key, vessel_key)
 ) STRICT, WITHOUT ROWID;
 
+-- The words of each site's key, so that a name that holds all words of another is found without looking at every bed.
+CREATE TABLE site_word (
+    word TEXT NOT NULL,
+    site_key TEXT NOT NULL,
+    PRIMARY KEY (word, site_key)
+) STRICT, WITHOUT ROWID;
+
 -- Other names under which reports have spoken of a bed, as somebody has said.
 CREATE TABLE alias (
     site_key TEXT NOT NULL,

@@ -179,6 +179,7 @@ pub(super) fn insert_bed(change: &Transaction<'_>, bed: &Bed) -> Result<String, 
         bed.id = format!("{plain}-{next}");
         next += 1;
     }
+    remember_site(change, &site)?;
     change.execute(
         "INSERT INTO bed (id, site_key, vessel_key, facts) VALUES (?1, ?2, ?3, ?4)",
         params![bed.id, site.as_str(), vessel.as_str(), serde_json::to_string(&bed)?],
@@ -199,12 +200,23 @@ pub(super) fn update_bed(change: &Transaction<'_>, bed: &Bed) -> Result<(), Chan
     if let Some(taken) = taken {
         return Err(Change::Refused(format!("{}: another bed has these names, {taken}", bed.title())));
     }
+    remember_site(change, &site)?;
     let changed = change.execute(
         "UPDATE bed SET site_key = ?2, vessel_key = ?3, facts = ?4 WHERE id = ?1",
         params![bed.id, site.as_str(), vessel.as_str(), serde_json::to_string(bed)?],
     )?;
     if changed == 0 {
         return Err(Change::Refused(format!("{}: there is no such bed", bed.id)));
+    }
+    Ok(())
+}
+
+/// Writes down the words of a site's key.
+pub(super) fn remember_site(change: &Transaction<'_>, site: &Key) -> Result<(), Change> {
+    let mut insert =
+        change.prepare_cached("INSERT INTO site_word (word, site_key) VALUES (?1, ?2) ON CONFLICT DO NOTHING")?;
+    for word in site.as_str().split_whitespace() {
+        insert.execute([word, site.as_str()])?;
     }
     Ok(())
 }

@@ -7,7 +7,8 @@ use super::error::StoreError;
 use super::filing::{ROW, Row, compressed, expanded, insert_analysis};
 use super::keep::hash;
 use super::log::{Event, Reading};
-use super::register::Bed;
+use super::names::Key;
+use super::register::{Bed, remember_site};
 use super::store::{Change, Store, column, newest};
 use crate::record::{CONTRACT, FileReading};
 use base64::Engine;
@@ -203,6 +204,7 @@ fn take(change: &Transaction<'_>, line: &Line) -> Result<(), Change> {
             }
         }
         Line::Bed { bed, site_key, vessel_key } => {
+            remember_site(change, &Key::stored(site_key))?;
             change.execute(
                 "INSERT INTO bed (id, site_key, vessel_key, facts) VALUES (?1, ?2, ?3, ?4)",
                 params![bed.id, site_key, vessel_key, serde_json::to_string(bed)?],

@@ -175,6 +175,7 @@ impl Filing<'_> {
             return Ok(self.store.file(&report)?);
         }
         let mut records = outcome.records;
+        self.counted(&input.name, records.len()).map_err(|text| refused("list", text))?;
         let mut all_given = Vec::new();
         for (at, record) in records.iter_mut().enumerate() {
             let given = self.given(&input.name, at, record).map_err(|text| refused("list", text))?;
@@ -204,15 +205,27 @@ impl Filing<'_> {
         })
     }
 
+    /// The lines of the list that are of a file.
+    fn lines_of(&self, file: &str) -> impl Iterator<Item = &Listed> {
+        self.list.iter().filter(move |line| {
+            file == line.file || file.ends_with(&format!("/{}", line.file)) || line.file.ends_with(&format!("/{file}"))
+        })
+    }
+
+    /// A list that numbers the records of a report must know all of them: with one more or less, each is another one.
+    fn counted(&self, file: &str, records: usize) -> Result<(), String> {
+        match self.lines_of(file).filter_map(|line| line.record).max() {
+            Some(most) if most != records => Err(format!(
+                "the list numbers {most} records of it, and {records} were read; see them with `beadwise read` and number all of them"
+            )),
+            _ => Ok(()),
+        }
+    }
+
     /// What the list and the options say of a record.
     fn given(&self, file: &str, at: usize, record: &Record) -> Result<Given, String> {
         let mut all = Given::default();
-        let lines = self.list.iter().filter(|line| {
-            let named = file == line.file
-                || file.ends_with(&format!("/{}", line.file))
-                || line.file.ends_with(&format!("/{file}"));
-            named && line.record.is_none_or(|number| number == at + 1)
-        });
+        let lines = self.lines_of(file).filter(|line| line.record.is_none_or(|number| number == at + 1));
         let or = |text: &Option<String>, before: Option<String>| {
             text.clone().filter(|text| !text.trim().is_empty()).or(before)
         };
