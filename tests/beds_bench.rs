@@ -96,10 +96,9 @@ fn the_times_at_several_sizes() {
 
 /// Eight times the beds may not cost much more than eight times the time: a filing looks at no other bed.
 #[test]
-fn filing_and_ranking_grow_no_faster_than_the_store() {
+fn filing_grows_no_faster_than_the_store() {
     let (small, large) = (measure(15), measure(120));
     let filing = large.filing.as_secs_f64() / small.filing.as_secs_f64();
-    let ranking = large.ranking.as_secs_f64() / small.ranking.as_secs_f64();
-    // Twice the ratio of sizes leaves room for a busy machine; growth by the square would be 64.
-    assert!(filing < 24.0 && ranking < 24.0, "filing took {filing:.1} times as long, ranking {ranking:.1}");
+    // Three times the ratio of sizes leaves room for a busy machine; growth by the square would be 64.
+    assert!(filing < 24.0, "filing took {filing:.1} times as long");
 }

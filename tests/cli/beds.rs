@@ -2,7 +2,6 @@
 
 use crate::kit::{Folder, MARCH};
 use serde_json::Value;
-use std::process::{Command, Stdio};
 
 /// A report on the other softener of the same site.
 fn other(vessel: &str, year: u32, capacity: f64) -> String {
@@ -243,56 +242,4 @@ fn a_report_taken_out_can_be_filed_again() {
     assert_eq!(json(&folder, &["history", "softener-1", "--json"])["entries"].as_array().unwrap().len(), 4);
     let run = folder.run(&beds(&["file", "in/s1-2019.txt"]));
     assert!(run.out.contains("filed under"), "{}{}", run.out, run.err);
-}
-
-/// Filing is ended at any moment, over and over: the store is whole, and holds each report entirely or not at all.
-#[cfg(unix)]
-#[test]
-fn killed_at_any_moment_the_store_is_whole() {
-    let rounds: u32 = std::env::var("BEADWISE_KILLS").ok().and_then(|text| text.parse().ok()).unwrap_or(25);
-    let folder = Folder::with(&[]);
-    for n in 0..rounds {
-        for year in 2018..2022 {
-            // Two records a report: half a report would show.
-            let text = other("1", year, 1.9) + "\u{c}\n" + &other("2", year, 1.8);
-            let text = text.replace("Mill Street Laundry", &format!("Plant {n}"));
-            folder.write(&format!("in{n}/r{year}.txt"), text.as_bytes());
-        }
-    }
-    // The first one is let run to its end: how long that takes is what the others are ended within.
-    let begun = std::time::Instant::now();
-    let mut acknowledged = folder.run(&beds(&["file", "--new", "in0"])).out.matches("filed under").count();
-    let whole = begun.elapsed();
-    assert_eq!(acknowledged, 4);
-    for n in 1..rounds {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_beadwise"))
-            .current_dir(folder.path("."))
-            .args(beds(&["file", "--new", &format!("in{n}")]))
-            .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        // From before the first report to after the last: moments that no two rounds share.
-        std::thread::sleep(whole.mul_f64(f64::from(n) * 0.618_034 % 1.0));
-        child.kill().unwrap();
-        let said = child.wait_with_output().unwrap().stdout;
-        acknowledged += String::from_utf8_lossy(&said).matches("filed under").count();
-    }
-    let check = json(&folder, &["check", "--json"]);
-    assert_eq!(check["wrong"], Value::Array(vec![]), "{check:#}");
-    let reports = check["reports"].as_u64().unwrap();
-    assert!(reports >= u64::try_from(acknowledged).unwrap(), "{acknowledged} were said to be filed, {reports} are");
-    let whole = folder.run(&beds(&["export"])).out;
-    let mut records = std::collections::BTreeMap::new();
-    for line in whole.lines() {
-        let line: Value = serde_json::from_str(line).unwrap();
-        match line["line"].as_str().unwrap() {
-            "report" => drop(records.entry(line["sha256"].to_string()).or_insert(0)),
-            "analysis" => *records.entry(line["report"].to_string()).or_insert(0) += 1,
-            _ => {}
-        }
-    }
-    assert!(records.values().all(|count| *count == 2), "{records:?}");
-    println!("{rounds} filings killed: {acknowledged} reports acknowledged, {reports} whole in the store");
 }
