@@ -68,7 +68,9 @@ impl StoreError {
             },
             Some(ErrorCode::SystemIoFailure) => Self::Failed {
                 path,
-                what: format!("the disk failed ({error}). Nothing was changed: check the disk and try again"),
+                what: format!(
+                    "the disk is full, or failed ({error}). Nothing was changed: make room, check the disk and try again"
+                ),
             },
             _ => Self::Failed { path, what: error.to_string() },
         }

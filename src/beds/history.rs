@@ -2,11 +2,11 @@
 
 use super::filing::plain_figures;
 use super::log::{Event, EventKind};
-use super::outlook::{NewCapacity, Role, Sighting, capacity_trend, lined_up};
+use super::outlook::{NewCapacity, Role, Sighting, capacity_trend, lined_up, with_shown};
 use super::register::Bed;
 use super::series::{Dated, Track, Trend};
 use super::timeline::{Analysis, Charge, Timeline};
-use crate::judge::{Context, From, Judgement, ReplaceBy, Verdict, judge, years_between};
+use crate::judge::{Context, From, Judgement, Limits, ReplaceBy, Verdict, judge, years_between};
 use crate::quantity::Unit;
 use crate::record::{Measurement, Record};
 use serde::Serialize;
@@ -67,8 +67,19 @@ pub struct Entry {
     pub score: Option<f64>,
     /// Its figures.
     pub figures: Vec<Shown>,
+    /// The file that the same sample stands in too, where an earlier report is of it.
+    pub repeats: Option<String>,
     /// What changed since the analysis before it in how things are measured: each can make a false step.
     pub changes: Vec<String>,
+}
+
+impl Entry {
+    fn same_sample(&self, other: &Self) -> bool {
+        self.counts
+            && self.on.is_some()
+            && (&self.on, &self.position, &self.condition) == (&other.on, &other.position, &other.condition)
+            && (self.charge, self.report != other.report) == (other.charge, true)
+    }
 }
 
 /// A bed over the years.
@@ -103,7 +114,9 @@ impl Timeline {
                 .rev()
                 .find(|other| other.charge == analysis.charge && other.counts && other.on.is_some());
             let changes = before.map(|before| changes(&before.record, &analysis.record)).unwrap_or_default();
-            entries.push(entry(analysis, judgement, changes));
+            let mut entry = entry(analysis, judgement, changes);
+            entry.repeats = entries.iter().find(|other| other.same_sample(&entry)).map(|other| other.file.clone());
+            entries.push(entry);
         }
         for charge in 0..self.charges.len() {
             self.set_against_one(charge, context, &mut entries);
@@ -218,28 +231,26 @@ impl Timeline {
         let Some(class) = self.class_of(current).and_then(|id| context.specs.class(&id)) else { return Vec::new() };
         let from = self.charges.get(current).and_then(|charge| charge.from.as_deref());
         let today = context.today.unwrap_or_default();
-        let steps = self.steps(current);
+        let steps = self.steps(current, &context.policy.limits);
         let mut trends: Vec<Trend> = self.capacity_trend(current, context).into_iter().collect();
         for track in Track::others(class, context.policy) {
-            let figures: Vec<Dated> = if track.property == "score" {
+            let sightings: Vec<Sighting> = if track.property == "score" {
                 self.analyses
                     .iter()
                     .zip(judged)
-                    .filter(|(analysis, _)| analysis.charge == current && analysis.counts && analysis.stands_for_bed())
-                    .filter_map(|(analysis, judgement)| {
-                        let laboratory = analysis.record.sample.laboratory.clone();
-                        Some(Dated { on: analysis.on.clone()?, value: judgement.score?, laboratory })
-                    })
+                    .filter(|(analysis, _)| analysis.charge == current && analysis.counts)
+                    .filter_map(|(analysis, judgement)| analysis.sighting("", judgement.score?))
                     .collect()
             } else {
-                let sightings = self.sightings(current, &track.property, track.basis.as_deref());
-                let standard = class.standard_form.as_str();
-                let (line, _) = lined_up(&sightings);
-                line.into_iter()
-                    .filter(|(_, form)| form.is_empty() || form == standard || track.property != "moisture_retention")
-                    .map(|(dated, _)| dated)
-                    .collect()
+                self.sightings(current, &track.property, track.basis.as_deref())
             };
+            let standard = class.standard_form.as_str();
+            let (line, _) = lined_up(&sightings);
+            let figures: Vec<Dated> = line
+                .into_iter()
+                .filter(|(_, form)| form.is_empty() || form == standard || track.property != "moisture_retention")
+                .map(|(dated, _)| dated)
+                .collect();
             trends.extend(track.trend(&figures, from, &steps, today, context.policy));
         }
         trends
@@ -251,7 +262,8 @@ impl Timeline {
         let sightings = self.sightings(charge, &track.property, track.basis.as_deref());
         let from = self.charges.get(charge).and_then(|charge| charge.from.as_deref());
         let today = context.today.unwrap_or_default();
-        capacity_trend(&sightings, class, from, &self.steps(charge), today, context.policy).map(|(trend, _)| trend)
+        let steps = self.steps(charge, &context.policy.limits);
+        capacity_trend(&sightings, class, from, &steps, today, context.policy).map(|(trend, _)| trend)
     }
 
     fn sightings(&self, charge: usize, property: &str, basis: Option<&str>) -> Vec<Sighting> {
@@ -261,27 +273,41 @@ impl Timeline {
             .filter_map(|analysis| {
                 let (.., form, value) = plain_figures(&analysis.record)
                     .find(|(name, on, ..)| *name == property && *on == basis.unwrap_or_default())?;
-                Some(Sighting {
-                    on: analysis.on.clone()?,
-                    role: Role::of(&analysis.record.sample),
-                    laboratory: analysis.record.sample.laboratory.clone(),
-                    form: form.to_owned(),
-                    value,
-                })
+                analysis.sighting(form, value)
             })
             .collect()
     }
 
-    /// Days in a charge on which a cleaning was written down.
-    fn steps(&self, charge: usize) -> Vec<String> {
+    /// Days in a charge on which it was cleaned: written down, or shown by a sample after a cleaning.
+    fn steps(&self, charge: usize, limits: &Limits) -> Vec<String> {
         let from = self.charges.get(charge).and_then(|charge| charge.from.clone());
         let until = self.charges.get(charge + 1).and_then(|charge| charge.from.clone());
-        self.events
+        let told: Vec<String> = self
+            .events
             .iter()
             .filter(|event| event.kind == EventKind::Cleaned)
             .map(|event| event.happened_on.clone())
             .filter(|on| from.as_ref().is_none_or(|from| on >= from) && until.as_ref().is_none_or(|until| on < until))
-            .collect()
+            .collect();
+        let samples: Vec<Sighting> = self
+            .analyses
+            .iter()
+            .filter(|analysis| analysis.charge == charge && analysis.counts)
+            .filter_map(|analysis| analysis.sighting("", 0.0))
+            .collect();
+        with_shown(&told, lined_up(&samples).1, limits)
+    }
+}
+
+impl Analysis {
+    fn sighting(&self, form: &str, value: f64) -> Option<Sighting> {
+        Some(Sighting {
+            on: self.on.clone()?,
+            role: Role::of(&self.record.sample),
+            laboratory: self.record.sample.laboratory.clone(),
+            form: form.to_owned(),
+            value,
+        })
     }
 }
 
@@ -324,6 +350,7 @@ fn entry(analysis: &Analysis, judgement: &Judgement, changes: Vec<String>) -> En
         certainty: judgement.certainty,
         score: judgement.score,
         figures,
+        repeats: None,
         changes,
     }
 }

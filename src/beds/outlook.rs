@@ -8,7 +8,7 @@ use super::register::Bed;
 use super::series::{Dated, Track, Trend};
 use super::store::{Store, column};
 use super::timeline::{Charge, charges_of};
-use crate::judge::{Policy, first_day, years_between};
+use crate::judge::{Limits, Policy, first_day, years_between};
 use crate::record::Sample;
 use crate::specs::{Class, Specs};
 use std::collections::{BTreeMap, BTreeSet};
@@ -140,6 +140,18 @@ impl NewCapacity {
     }
 }
 
+/// Cleanings that were written down, and those that samples show: the one and the sample that proves it are one step.
+pub(super) fn with_shown(told: &[String], shown: Vec<String>, limits: &Limits) -> Vec<String> {
+    let proves = |day: &String| {
+        told.iter()
+            .any(|step| years_between(Some(step), Some(day)).is_some_and(|apart| apart * 12.0 <= limits.reading_near))
+    };
+    let shown: Vec<String> = shown.into_iter().filter(|day| !proves(day)).collect();
+    let mut steps = [told, &shown].concat();
+    steps.sort();
+    steps
+}
+
 /// The trend of a charge's capacity.
 pub(super) fn capacity_trend(
     sightings: &[Sighting],
@@ -156,15 +168,7 @@ pub(super) fn capacity_trend(
         .iter()
         .filter_map(|(dated, form)| Some(Dated { value: new.percent(dated.value, form)?, ..dated.clone() }))
         .collect();
-    // A cleaning that was written down and the sample that proves it are one step.
-    let proves = |day: &String| {
-        steps.iter().any(|step| {
-            years_between(Some(step), Some(day)).is_some_and(|apart| apart * 12.0 <= policy.limits.reading_near)
-        })
-    };
-    let shown: Vec<String> = cleaned.into_iter().filter(|day| !proves(day)).collect();
-    let mut steps = [steps, &shown].concat();
-    steps.sort();
+    let steps = with_shown(steps, cleaned, &policy.limits);
     let mut trend = track.trend(&figures, from, &steps, today, policy)?;
     trend.notes.insert(0, format!("Per cent of {}.", new.told));
     Some((trend, new))

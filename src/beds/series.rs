@@ -61,7 +61,7 @@ pub struct Slope {
     pub best: f64,
     /// With a chance of one in ten it is higher.
     pub high: f64,
-    /// Robust slope of Theil and Sen, from the figures alone; none for a single one.
+    /// Robust slope of Theil and Sen, from the figures alone; none for a single one, or across a cleaning.
     pub robust: Option<f64>,
 }
 
@@ -175,13 +175,11 @@ impl Track {
             .band("iron", Some("dry_mass"), class.family)
             .map(|band| (band.poor(), false, "from here a cleaning is called for".to_owned()));
         let iron_sd = iron.as_ref().map_or(1.0, |(poor, ..)| poor * limits.metal_sd);
-        let mut score = plain("score", None, "points", 1.0, None);
-        score.prior = Prior::FLAT;
         vec![
             plain("moisture_retention", None, "%", limits.moisture_sd, moisture),
             plain("whole_beads", None, "%", counted, whole),
             plain("iron", Some("dry_mass"), "mg/kg", iron_sd, iron),
-            score,
+            plain("score", None, "points", limits.trend_score_sd, None),
         ]
     }
 
@@ -262,6 +260,8 @@ impl Track {
         }
         let now_at = first_day(today).map_or(last, years).max(0.0);
         let (now, deviation) = line.at(now_at);
+        // A line may leave what the scale holds; what is told may not.
+        let now = if matches!(self.unit.as_str(), "%" | "points") { now.clamp(0.0, 100.0) } else { now.max(0.0) };
         let (low, best, high) = line.slope(0.8);
         let reach = MIDDLE_EIGHTY * deviation;
         let count = used.len() - usize::from(line.odd.is_some());
@@ -283,7 +283,8 @@ impl Track {
             let date = |at: Option<f64>| at.and_then(|at| on_line(zero, at));
             Meets { earliest: date(met.earliest), likely: date(met.likely), latest: date(met.latest) }
         });
-        let robust = line.robust_slope;
+        // Through a step the slopes between pairs mean nothing.
+        let robust = line.robust_slope.filter(|_| steps.is_empty());
         let falling = self.limit.as_ref().is_none_or(|(_, falling, _)| *falling);
         Some(Trend {
             property: self.property.clone(),
@@ -319,7 +320,7 @@ impl Trend {
     pub fn at(&self, day: &str) -> Option<f64> {
         let (line, zero, _) = self.line.as_ref()?;
         let years = f64::from(i32::try_from((first_day(day)? - *zero).num_days()).ok()?) / 365.25;
-        Some(line.at(years).0)
+        Some(line.at(years).0.max(0.0))
     }
 }
 

@@ -232,6 +232,9 @@ fn analysis_notes(page: &mut Page, entry: &Entry) {
     let by = entry.laboratory.clone().unwrap_or_else(|| "laboratory not named".to_owned());
     let number = entry.report_number.as_ref().map(|number| format!(", {number}")).unwrap_or_default();
     page.text(&format!("{on}: {by}{number}; {}", entry.file), "   ", "     ");
+    if let Some(file) = &entry.repeats {
+        page.text(&format!("the same sample as in {file}"), "     ", "     ");
+    }
     if !entry.changes.is_empty() {
         page.text(
             &format!("changed since the one before, which can make a false step: {}", entry.changes.join("; ")),
