@@ -2,7 +2,8 @@
 
 use super::ahead::Due;
 
-/// The calendar; `stamp` is the moment of writing in UTC, as `20250331T081500Z`.
+/// The calendar; `stamp` is the moment of writing in UTC, as `20250331T081500Z`. What is overdue stands on `today`, for
+/// nobody looks at a day that has passed, and says since when.
 ///
 /// Lines end in CR LF and are folded at 75 octets (3.1); text is escaped (3.3.11); an all-day event ends on the day
 /// after (3.6.1). An event keeps its UID for as long as the bed and the task are the same, so that taking the calendar
@@ -19,12 +20,12 @@ use super::ahead::Due;
 ///     why: "it is aging".into(),
 ///     how: "A core of the whole depth.".into(),
 /// };
-/// let text = calendar(&[due], "20251125T080000Z");
+/// let text = calendar(&[due], "2025-11-25", "20251125T080000Z");
 /// assert!(text.starts_with("BEGIN:VCALENDAR\r\nVERSION:2.0\r\n"));
 /// assert!(text.contains("DTSTART;VALUE=DATE:20260520\r\nDTEND;VALUE=DATE:20260521\r\n"));
 /// assert!(text.contains("SUMMARY:Resin sample: Softener 2\\, Mill Street Laundry\r\n"));
 /// ```
-pub fn calendar(due: &[Due], stamp: &str) -> String {
+pub fn calendar(due: &[Due], today: &str, stamp: &str) -> String {
     let mut lines = vec![
         "BEGIN:VCALENDAR".to_owned(),
         "VERSION:2.0".to_owned(),
@@ -33,19 +34,22 @@ pub fn calendar(due: &[Due], stamp: &str) -> String {
         "METHOD:PUBLISH".to_owned(),
     ];
     for item in due {
-        let Some(day) = crate::judge::first_day(&item.on) else { continue };
+        let late = item.on.as_str() < today;
+        let on = if late { today } else { item.on.as_str() };
+        let Some(day) = crate::judge::first_day(on) else { continue };
         let Some(after) = day.succ_opt() else { continue };
         let task = match item.what.as_str() {
             "freeboard" => "Tape the freeboard",
             _ => "Resin sample",
         };
+        let since = if late { format!("Overdue since {}.\n", item.on) } else { String::new() };
         lines.push("BEGIN:VEVENT".to_owned());
         lines.push(format!("UID:{}", escaped(&format!("{}/{}@beadwise", item.bed, item.what))));
         lines.push(format!("DTSTAMP:{stamp}"));
         lines.push(format!("DTSTART;VALUE=DATE:{}", day.format("%Y%m%d")));
         lines.push(format!("DTEND;VALUE=DATE:{}", after.format("%Y%m%d")));
         lines.push(format!("SUMMARY:{}", escaped(&format!("{task}: {}", item.title))));
-        lines.push(format!("DESCRIPTION:{}", escaped(&format!("Why: {}.\n{}", item.why, item.how))));
+        lines.push(format!("DESCRIPTION:{}", escaped(&format!("{since}Why: {}.\n{}", item.why, item.how))));
         if !item.site.is_empty() {
             lines.push(format!("LOCATION:{}", escaped(&item.site)));
         }
@@ -107,7 +111,7 @@ mod tests {
     #[test]
     fn every_line_is_within_75_octets_and_unfolds_to_what_it_was() {
         let long = "Adoucisseur très éloigné, ".repeat(12);
-        let text = calendar(&[due(&long)], "20251125T080000Z");
+        let text = calendar(&[due(&long)], "2025-11-25", "20251125T080000Z");
         for line in text.split("\r\n") {
             assert!(line.len() <= 75, "{} octets: {line}", line.len());
         }
@@ -118,14 +122,21 @@ mod tests {
 
     #[test]
     fn the_last_day_of_a_year_ends_in_the_next() {
-        let text = calendar(&[due("A")], "20251125T080000Z");
+        let text = calendar(&[due("A")], "2025-11-25", "20251125T080000Z");
         assert!(text.contains("DTSTART;VALUE=DATE:20261231\r\nDTEND;VALUE=DATE:20270101\r\n"));
         assert!(text.contains("DESCRIPTION:Why: aging\\; near its end.\\nA core\\, wet\r\n"));
     }
 
     #[test]
+    fn what_is_overdue_stands_on_today_and_says_since_when() {
+        let text = calendar(&[due("A")], "2027-02-01", "20270201T080000Z");
+        assert!(text.contains("DTSTART;VALUE=DATE:20270201\r\n"), "{text}");
+        assert!(text.contains("Overdue since 2026-12-31.\\n"), "{text}");
+    }
+
+    #[test]
     fn control_characters_do_not_break_a_line() {
-        let text = calendar(&[due("A\r\nBEGIN:VALARM\u{7}")], "20251125T080000Z");
+        let text = calendar(&[due("A\r\nBEGIN:VALARM\u{7}")], "2025-11-25", "20251125T080000Z");
         assert!(text.contains("SUMMARY:Resin sample: A\\nBEGIN:VALARM\r\n"));
     }
 }

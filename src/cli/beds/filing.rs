@@ -296,7 +296,9 @@ impl Filing<'_> {
             output::say(&format!("  {}  {bed}", at + 1));
         }
         let bed = bed_of(record);
-        if !bed.id.is_empty() {
+        // A bed that is registered without one of its names could be any other one later.
+        let named = !bed.site.is_empty() && !bed.vessel.is_empty();
+        if named {
             output::say(&format!("  n  a new bed, {}", bed.id));
         }
         output::say("  or the id of another bed; nothing leaves the report out");
@@ -306,7 +308,7 @@ impl Filing<'_> {
         }
         match answer.as_str() {
             "" => Err(Undecided::Why("which-bed", "left out, as nobody said which bed it is of".to_owned())),
-            "n" if !bed.id.is_empty() => Ok(Target::New(Box::new(bed))),
+            "n" if named => Ok(Target::New(Box::new(bed))),
             called => Ok(Target::Bed(self.store.bed(called)?.id)),
         }
     }

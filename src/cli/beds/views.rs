@@ -138,7 +138,7 @@ pub fn due(store: &StoreArgs, args: &Due) -> Result<Status, Stop> {
     if let Some(path) = &args.ics {
         let stamp = chrono::Utc::now().format("%Y%m%dT%H%M%SZ").to_string();
         let mut file = WholeFile::begin("--ics", path)?;
-        file.write_all(beds::calendar(&due, &stamp).as_bytes())?;
+        file.write_all(beds::calendar(&due, &today, &stamp).as_bytes())?;
         file.finish()?;
         output::say(&format!("{}: {} entries", path.display(), due.len()));
     }
