@@ -1,9 +1,9 @@
 //! One bed over the years: what each analysis found, what changed in how it was found, and where it is going.
 
-use super::filing::plain_figures;
 use super::log::{Event, EventKind};
 use super::outlook::{NewCapacity, Role, Sighting, capacity_trend, lined_up, with_shown};
 use super::register::Bed;
+use super::rows::plain_figures;
 use super::series::{Dated, Track, Trend};
 use super::timeline::{Analysis, Charge, Timeline};
 use crate::judge::{Context, From, Judgement, Limits, ReplaceBy, Verdict, judge, years_between};

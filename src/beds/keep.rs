@@ -1,7 +1,7 @@
 //! Keeping the store: is it whole, a copy of it, and back from a copy.
 
 use super::error::StoreError;
-use super::filing::{expanded, plain_figures};
+use super::rows::{expanded, plain_figures};
 use super::store::{Store, column};
 use crate::record::Record;
 use rusqlite::backup::Backup;

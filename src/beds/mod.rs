@@ -21,6 +21,7 @@ mod outlook;
 mod register;
 pub mod regress;
 mod reread;
+mod rows;
 mod series;
 mod store;
 mod timeline;

@@ -3,7 +3,7 @@
 //! Reading itself is done elsewhere: this part takes the records that a report gives today.
 
 use super::error::StoreError;
-use super::filing::{ROW, Row, insert_analysis};
+use super::rows::{ROW, Row, insert_analysis};
 use super::store::{Change, Store};
 use crate::record::{FileReading, Measurement, Record};
 use rusqlite::params;

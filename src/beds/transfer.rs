@@ -4,11 +4,11 @@
 //! names, reports with their files, analyses, readings, events. The same store gives the same bytes.
 
 use super::error::StoreError;
-use super::filing::{ROW, Row, compressed, expanded, insert_analysis};
 use super::keep::hash;
 use super::log::{Event, Reading};
 use super::names::Key;
 use super::register::{Bed, remember_site};
+use super::rows::{ROW, Row, compressed, expanded, insert_analysis};
 use super::store::{Change, Store, column, newest};
 use crate::record::{CONTRACT, FileReading};
 use base64::Engine;

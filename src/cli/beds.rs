@@ -52,6 +52,7 @@ pub enum What {
     Reading(log::ReadingArgs),
     Event(log::EventArgs),
     History(views::History),
+    /// Show the trends of one bed, and when each meets its limit
     Trend(views::History),
     Due(views::Due),
     Rank(views::Rank),

@@ -14,6 +14,19 @@ use serde::Serialize;
 use std::io::Write;
 use std::path::PathBuf;
 
+/// What every view takes.
+#[derive(Debug, clap::Args)]
+pub struct View {
+    /// Print one JSON document instead of a page
+    #[arg(long)]
+    pub json: bool,
+    /// Date to look from, as 2025-03-31, instead of today's
+    #[arg(long, value_name = "DATE")]
+    pub today: Option<NaiveDate>,
+    #[command(flatten)]
+    pub knowledge: KnowledgeArgs,
+}
+
 /// Show one bed over the years, with its trends
 #[derive(Debug, clap::Args)]
 pub struct History {
@@ -23,14 +36,8 @@ pub struct History {
     /// Only the trend of this property, as total_capacity or score
     #[arg(long, value_name = "PROPERTY")]
     pub property: Option<String>,
-    /// Print one JSON document instead of a page
-    #[arg(long)]
-    pub json: bool,
-    /// Date to look from, as 2025-03-31, instead of today's
-    #[arg(long, value_name = "DATE")]
-    pub today: Option<NaiveDate>,
     #[command(flatten)]
-    pub knowledge: KnowledgeArgs,
+    pub view: View,
 }
 
 /// Show what is to be sampled and measured when, and why
@@ -45,14 +52,8 @@ pub struct Due {
     /// Write a calendar (RFC 5545) that calendar programs take
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub ics: Option<PathBuf>,
-    /// Print one JSON document instead of a page
-    #[arg(long)]
-    pub json: bool,
-    /// Date to look from, as 2025-03-31, instead of today's
-    #[arg(long, value_name = "DATE")]
-    pub today: Option<NaiveDate>,
     #[command(flatten)]
-    pub knowledge: KnowledgeArgs,
+    pub view: View,
 }
 
 /// Order all beds by what waiting for the next sample would cost
@@ -61,14 +62,8 @@ pub struct Rank {
     /// Only of this site
     #[arg(long, value_name = "NAME")]
     pub site: Option<String>,
-    /// Print one JSON document instead of a page
-    #[arg(long)]
-    pub json: bool,
-    /// Date to look from, as 2025-03-31, instead of today's
-    #[arg(long, value_name = "DATE")]
-    pub today: Option<NaiveDate>,
     #[command(flatten)]
-    pub knowledge: KnowledgeArgs,
+    pub view: View,
 }
 
 #[derive(Serialize)]
@@ -104,13 +99,13 @@ struct RankDocument<'a> {
 
 /// Runs `beds history`, or `beds trend`.
 pub fn history(store: &StoreArgs, args: &History, trends_alone: bool) -> Result<Status, Stop> {
-    let (specs, policy) = args.knowledge.load()?;
-    let today = today(args.today);
+    let (specs, policy) = args.view.knowledge.load()?;
+    let today = today(args.view.today);
     let timeline = store.look()?.timeline(&args.bed)?;
     let context = Context { specs: &specs, policy: &policy, class: None, sheet: &[], first: None, today: Some(&today) };
     let history = timeline.history(&context);
     let only = args.property.as_deref();
-    match (args.json, trends_alone) {
+    match (args.view.json, trends_alone) {
         (true, false) => output::print_json(&HistoryDocument { contract: CONTRACT, today: &today, history: &history })?,
         (true, true) => output::print_json(&TrendDocument {
             contract: CONTRACT,
@@ -127,8 +122,8 @@ pub fn history(store: &StoreArgs, args: &History, trends_alone: bool) -> Result<
 
 /// Runs `beds due`.
 pub fn due(store: &StoreArgs, args: &Due) -> Result<Status, Stop> {
-    let (specs, policy) = args.knowledge.load()?;
-    let today = today(args.today);
+    let (specs, policy) = args.view.knowledge.load()?;
+    let today = today(args.view.today);
     let outlooks = store.look()?.outlooks(args.site.as_deref(), &today, &specs, &policy)?;
     let mut due = beds::due(&outlooks, &today, &specs, &policy);
     if let Some(months) = args.within {
@@ -142,7 +137,7 @@ pub fn due(store: &StoreArgs, args: &Due) -> Result<Status, Stop> {
         file.finish()?;
         output::say(&format!("{}: {} entries", path.display(), due.len()));
     }
-    if args.json {
+    if args.view.json {
         output::print_json(&DueDocument { contract: CONTRACT, today: &today, due: &due })?;
     } else if args.ics.is_none() {
         output::print(&page::due(&due, &today, &output::look()))?;
@@ -152,11 +147,11 @@ pub fn due(store: &StoreArgs, args: &Due) -> Result<Status, Stop> {
 
 /// Runs `beds rank`.
 pub fn rank(store: &StoreArgs, args: &Rank) -> Result<Status, Stop> {
-    let (specs, policy) = args.knowledge.load()?;
-    let today = today(args.today);
+    let (specs, policy) = args.view.knowledge.load()?;
+    let today = today(args.view.today);
     let outlooks = store.look()?.outlooks(args.site.as_deref(), &today, &specs, &policy)?;
     let ranked = beds::rank(&outlooks, &today, &specs, &policy);
-    if args.json {
+    if args.view.json {
         output::print_json(&RankDocument { contract: CONTRACT, today: &today, beds: &ranked })?;
     } else {
         output::print(&page::rank(&ranked, &output::look()))?;
