@@ -6,7 +6,7 @@ use super::register::Bed;
 use super::rows::plain_figures;
 use super::series::{Dated, Track, Trend};
 use super::timeline::{Analysis, Charge, Timeline};
-use crate::judge::{Context, From, Judgement, Limits, ReplaceBy, Verdict, judge, years_between};
+use crate::judge::{Context, From, Judgement, Limits, ReplaceBy, Verdict, judge};
 use crate::quantity::Unit;
 use crate::record::{Measurement, Record};
 use serde::Serialize;
@@ -73,6 +73,31 @@ pub struct Entry {
     pub changes: Vec<String>,
 }
 
+/// Something measured at the bed, by somebody who stood there or as a report says.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Measured {
+    /// ISO date.
+    pub on: String,
+    /// Field quantity of the contract.
+    pub quantity: String,
+    /// Mean of the points, in `unit`.
+    pub value: f64,
+    /// Canonical unit.
+    pub unit: String,
+    /// Number of points.
+    pub points: usize,
+    /// Highest less lowest point; none for a single one.
+    pub spread: Option<f64>,
+    /// `regenerated` or `exhausted`, where it is known.
+    pub state: Option<String>,
+    /// The rim that a freeboard was taped from.
+    pub rim: Option<String>,
+    /// File of the report that says so; none for a reading at the bed.
+    pub file: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
 impl Entry {
     fn same_sample(&self, other: &Self) -> bool {
         self.counts
@@ -95,6 +120,8 @@ pub struct History {
     pub entries: Vec<Entry>,
     /// Events in order of time.
     pub events: Vec<Event>,
+    /// What was measured at the bed, in order of time.
+    pub readings: Vec<Measured>,
     /// Trends of the charge that is in it: capacity first.
     pub trends: Vec<Trend>,
     /// What should be known of it.
@@ -144,9 +171,50 @@ impl Timeline {
             charges: self.charges.clone(),
             entries,
             events: self.events.clone(),
+            readings: self.measured(),
             trends,
             notes,
         }
+    }
+
+    /// Readings at the bed, and what reports say of it without a doubt.
+    fn measured(&self) -> Vec<Measured> {
+        let read = self.readings.iter().filter_map(|reading| {
+            Some(Measured {
+                on: reading.taken_on.clone(),
+                quantity: reading.quantity.clone(),
+                value: reading.mean()?,
+                unit: reading.unit().to_owned(),
+                points: reading.points.len(),
+                spread: reading.spread(),
+                state: reading.state.word().map(str::to_owned),
+                rim: reading.rim.clone(),
+                file: None,
+                note: reading.note.clone(),
+            })
+        });
+        let told = self.analyses.iter().filter(|analysis| analysis.counts).flat_map(|analysis| {
+            let plain = analysis.record.field.iter().filter(|figure| figure.doubts.is_empty());
+            plain.filter_map(|figure| {
+                Some(Measured {
+                    on: analysis.on.clone()?,
+                    quantity: figure.quantity.clone(),
+                    value: figure.value?,
+                    unit: figure.unit.clone()?,
+                    points: 1,
+                    spread: None,
+                    state: analysis.record.sample.cycle_state.clone(),
+                    rim: None,
+                    file: Some(analysis.record.source.file.clone()),
+                    note: None,
+                })
+            })
+        });
+        let mut all: Vec<Measured> = read.chain(told).collect();
+        all.sort_by(|a, b| (&a.on, &a.quantity, &a.file).cmp(&(&b.on, &b.quantity, &b.file)));
+        // Three depths of one report all tell of the one bed.
+        all.dedup();
+        all
     }
 
     /// Capacities of one charge are all set against one figure, or a change of it would show as a step of the resin.
@@ -440,10 +508,4 @@ fn month(date: &str) -> String {
 fn replace_by(trend: &Trend) -> Option<ReplaceBy> {
     let meets = trend.meets.as_ref()?;
     Some(ReplaceBy { earliest: month(meets.earliest.as_deref()?), latest: month(meets.latest.as_deref()?) })
-}
-
-/// Age of the charge that is in the tank, in years.
-pub fn age(timeline: &Timeline, today: &str) -> Option<f64> {
-    let from = timeline.charges.get(timeline.current())?.from.as_deref()?;
-    years_between(Some(from), Some(today))
 }

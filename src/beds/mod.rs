@@ -31,7 +31,7 @@ mod typed;
 pub use ahead::{Due, Ranked, channelling, due, overdue, rank};
 pub use error::StoreError;
 pub use filing::{Filed, Given, Placed, Placing, Report, Target, Twin, bed_of, taken_on};
-pub use history::{Entry, History, Shown, age};
+pub use history::{Entry, History, Measured, Shown};
 pub use ics::calendar;
 pub use keep::{Checked, hash};
 pub use log::{BedState, Event, EventKind, Reading};

@@ -4,7 +4,7 @@
 
 use super::look::Look;
 use super::plain::{safe, wrapped};
-use crate::beds::{Amount, Bed, Checked, Due, Entry, Event, History, Ranked, Rereading, Trend, overdue};
+use crate::beds::{Amount, Bed, Checked, Due, Entry, Event, History, Measured, Ranked, Rereading, Trend, overdue};
 use crate::judge::{property_words, quantity_words};
 use comfy_table::{Cell, CellAlignment, ContentArrangement, Table, presets};
 
@@ -178,6 +178,7 @@ pub fn history(history: &History, only: Option<&str>, look: &Look) -> String {
         page.text("? the reader doubted the figure: it is on no line.", "  ", "  ");
     }
     events(&mut page, &history.events);
+    readings(&mut page, &history.readings);
     for trend in history.trends.iter().filter(|trend| only.is_none_or(|only| only == trend.property)) {
         trend_block(&mut page, trend);
     }
@@ -257,6 +258,24 @@ fn events(page: &mut Page, events: &[Event]) {
         parts.extend(event.kept_sample.as_ref().map(|place| format!("sample kept: {place}")));
         parts.extend(event.note.clone());
         page.text(&format!("{} {}", event.happened_on, parts.join(", ")), "  ", "    ");
+    }
+}
+
+fn readings(page: &mut Page, readings: &[Measured]) {
+    if readings.is_empty() {
+        return;
+    }
+    page.title("Measured at the bed");
+    for reading in readings {
+        let mut parts = vec![quantity_words(reading.value, &reading.unit)];
+        if let (true, Some(spread)) = (reading.points > 1, reading.spread) {
+            parts.push(format!("mean of {}, {} apart", reading.points, quantity_words(spread, &reading.unit)));
+        }
+        parts.extend(reading.state.clone());
+        parts.extend(reading.rim.as_ref().map(|rim| format!("from the {rim}")));
+        parts.extend(reading.file.clone());
+        parts.extend(reading.note.clone());
+        page.text(&format!("{} {}: {}", reading.on, property_words(&reading.quantity), parts.join(", ")), "  ", "    ");
     }
 }
 
