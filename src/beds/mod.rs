@@ -9,6 +9,7 @@
 //! The disk is touched in [`Store`] alone, and there is no clock: whoever asks says what day it is.
 
 mod ahead;
+mod changes;
 mod error;
 mod filing;
 pub mod forecast;
