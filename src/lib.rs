@@ -20,6 +20,8 @@ pub mod reconcile;
 pub mod pipeline;
 pub mod specs;
 pub mod judge;
+#[cfg(feature = "beds")]
+pub mod beds;
 pub mod plan;
 pub mod report;
 #[cfg(feature = "cli")]

@@ -5,7 +5,7 @@ use super::inputs;
 use super::knowledge::{KnowledgeArgs, no_class};
 use super::output::{self, Status, Stop};
 use super::reading::ReadingArgs;
-use crate::judge::{Context, Judgements, judge};
+use crate::judge::{Context, Judgements};
 use crate::record::CONTRACT;
 use crate::report::judgement;
 use chrono::NaiveDate;
@@ -19,6 +19,7 @@ Examples:
   beadwise judge march.pdf --class sac-gel-8     where the report does not say the resin
   beadwise judge --json reports/ > verdicts.json
   beadwise judge march.pdf --policy ours.toml    with limits of your own
+  beadwise judge march.pdf --bed softener-2      with what the store knows of the bed
 
 Classes: beadwise spec list. What a rule or limit means: beadwise explain TERM.";
 
@@ -50,6 +51,9 @@ pub struct Args {
     /// Date to judge on, as 2025-03-31, instead of today's
     #[arg(long, value_name = "DATE")]
     pub today: Option<NaiveDate>,
+    #[cfg(feature = "beds")]
+    #[command(flatten)]
+    pub known: super::known_bed::KnownBedArgs,
     #[command(flatten)]
     pub knowledge: KnowledgeArgs,
     #[command(flatten)]
@@ -72,6 +76,8 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         first: None,
         today: Some(&today),
     };
+    #[cfg(feature = "beds")]
+    let known = args.known.open()?;
     let workers = session.workers();
     let found = inputs::gather(&args.files);
     found.tell_repeated();
@@ -85,7 +91,10 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
             if let Some(drinking) = args.drinking {
                 record.sample.drinking_water = Some(drinking == YesNo::Yes);
             }
-            let judgement = judge(&record, &context);
+            #[cfg(feature = "beds")]
+            let judgement = known.judge(&record, &context)?;
+            #[cfg(not(feature = "beds"))]
+            let judgement = crate::judge::judge(&record, &context);
             if args.json {
                 all.judgements.push(judgement);
                 continue;

@@ -3,6 +3,8 @@
 //! Takes the process's arguments; gives its exit status. The disk, the terminal and the environment are touched here
 //! and nowhere else. Reads nothing of resin by itself: that is [`crate::pipeline`].
 
+#[cfg(feature = "beds")]
+mod beds;
 mod completions;
 mod contained;
 mod convert;
@@ -11,6 +13,8 @@ mod frames;
 mod inputs;
 mod judge;
 mod knowledge;
+#[cfg(feature = "beds")]
+mod known_bed;
 mod output;
 mod plan;
 mod read;
@@ -30,6 +34,7 @@ Examples:
   beadwise read march.pdf                         what the report says, as tables
   beadwise read --json march.pdf april.xlsx       the same as one JSON document
   beadwise convert reports/ --to csv -o all.csv   a folder of reports as one table
+  beadwise beds file --new reports/               the same beds across the years
 
 Exit status: 0 all files were read; 1 some file could not be read (the others are still
 printed); 2 the command line, or a file named in an option, cannot be used.";
@@ -48,6 +53,8 @@ enum Command {
     Convert(convert::Args),
     Judge(judge::Args),
     Plan(Box<plan::Args>),
+    #[cfg(feature = "beds")]
+    Beds(Box<beds::Args>),
     Spec(spec::Args),
     Explain(explain::Args),
     Completions(completions::Args),
@@ -71,6 +78,8 @@ pub fn run() -> u8 {
         Command::Convert(args) => convert::run(args),
         Command::Judge(args) => judge::run(args),
         Command::Plan(args) => plan::run(args),
+        #[cfg(feature = "beds")]
+        Command::Beds(args) => beds::run(args),
         Command::Spec(args) => spec::run(args),
         Command::Explain(args) => explain::run(args),
         Command::Completions(args) => completions::run(args),

@@ -32,7 +32,7 @@ mod words;
 pub use baseline::From;
 pub use closure::{Unclosed, volume_capacity};
 pub use compare::{Difference, compare, top_against_core};
-pub use dates::years_between;
+pub use dates::{first_day, months_on, years_between};
 pub use decide::{ResampleHow, Verdict};
 pub use draws::wilson;
 pub use figures::LeftOut;

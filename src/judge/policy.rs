@@ -40,6 +40,7 @@ limits! {
     trust_operating_size, trust_without_capacity, dry_basis_weight,
     trust_without_strong, trust_closure, in_sight, next_sample_sound, next_sample_aging, next_sample_late,
     next_sample_cleaned, next_sample_replaced,
+    trend_start_sd, trend_core_sd, trend_worth, trend_laboratory_sd, trend_step_sd, trend_score_sd, trend_odd_points, trend_odd_deviations, trend_horizon, anion_settles, anion_start_sd, baseline_within, channelling_spread, run_fall_watch, freeboard_every, reading_near, new_charge_sample, unknown_volume,
 }
 
 /// One limit.

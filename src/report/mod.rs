@@ -1,5 +1,7 @@
 //! Outputs: what was found, as people and programs read it. Nothing here computes.
 
+#[cfg(all(feature = "cli", feature = "beds"))]
+pub mod beds;
 pub mod csv;
 pub mod explain;
 #[cfg(feature = "cli")]

@@ -19,6 +19,11 @@ pub fn safe(text: &str) -> String {
         .collect()
 }
 
+/// The same for a text of several lines, which stay what they are.
+pub fn lines(text: &str) -> String {
+    text.lines().map(|line| safe(line) + "\n").collect()
+}
+
 /// Breaks text into lines of at most `width` characters, the first after `first`, the others after `rest`.
 ///
 /// A word that is longer than a line stands on its own.

@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+#[cfg(feature = "beds")]
+mod beds;
 mod convert;
 mod judge;
 mod kit;
