@@ -1466,6 +1466,8 @@ fn place_cell<'c>(
         return;
     }
     if seen.unit.is_some() && !(matches!(holds, Some(Holds::Value)) && value.is_some() || holds == Some(Holds::Basis)) {
+        // The raised 3 of ft³ is no number of its own.
+        desk.ledger.set_aside(&cell.words, "label");
         around.units.push((cell.x0, cell.text.clone(), seen.unit.clone()));
         return;
     }
