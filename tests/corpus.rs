@@ -57,7 +57,6 @@ fn check_gaps(test: &str, found: &BTreeSet<String>, notes: &str) {
 }
 
 #[test]
-#[ignore = "open: the reader has gaps that known-gaps.txt does not list yet"]
 fn demo_reports_score_as_recorded() {
     let mut csv = format!("report,{}\n", Score::HEADS.join(","));
     let mut notes = String::new();
@@ -246,7 +245,6 @@ fn problems_of(report: &render::Rendered, outcome: &Outcome) -> BTreeSet<String>
 }
 
 #[test]
-#[ignore = "open: the reader has gaps that known-gaps.txt does not list yet"]
 fn one_analysis_reads_alike_in_every_layout() {
     let mut found = BTreeSet::new();
     let mut notes = String::new();

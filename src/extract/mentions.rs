@@ -83,7 +83,7 @@ fn form(text: &str, list: &[Word], lexicon: &Lexicon) -> Option<Mention> {
     })
 }
 
-/// A line of an address: what is numbered in it is no vessel.
+/// "Unit 6, Tannery Way": a line of an address, whose unit is no vessel.
 pub fn is_address(text: &str) -> bool {
     static STREET: OnceLock<Option<Regex>> = OnceLock::new();
     STREET
@@ -93,7 +93,7 @@ pub fn is_address(text: &str) -> bool {
         })
         .as_ref()
         .is_some_and(|p| p.is_match(text))
-        && (text.matches(',').count() >= 1 || text.chars().next().is_some_and(|c| c.is_ascii_digit()))
+        && text.split(|c: char| !c.is_alphanumeric()).any(|w| w.eq_ignore_ascii_case("unit"))
 }
 
 /// Dates, by the words before them: "taken 3 September", "Report 24-560 of 17 December".

@@ -1466,6 +1466,8 @@ fn place_cell<'c>(
         return;
     }
     if seen.unit.is_some() && !(matches!(holds, Some(Holds::Value)) && value.is_some() || holds == Some(Holds::Basis)) {
+        // The raised 3 of ft³ is no number of its own.
+        desk.ledger.set_aside(&cell.words, "label");
         around.units.push((cell.x0, cell.text.clone(), seen.unit.clone()));
         return;
     }
@@ -1640,6 +1642,7 @@ fn emit(
         if let Some(column) = column {
             figure.head.clone_from(&column.head);
             figure.in_column = column.named || !column.facts.is_empty();
+            per_head(&mut figure);
             figure.is_mean = column.mean;
             figure.is_replicate = column.replicate;
         }
@@ -1662,6 +1665,24 @@ fn emit(
             draft.lines = Some((low.min(row.line), high.max(row.line)));
             draft.figures.push(figure);
         }
+    }
+}
+
+/// "eq" in the unit column under "per litre" or "per kg dry resin": head and column make the unit together.
+fn per_head(figure: &mut Figure) {
+    let per = match figure.head.as_ref().and_then(|h| h.basis.as_deref()) {
+        Some("volume") => "L",
+        Some("dry_mass" | "wet_mass") => "kg",
+        _ => return,
+    };
+    let Some((text, Some(unit))) = &figure.unit_column else { return };
+    let d = &unit.dimension;
+    let bare = d.length == 0 && d.time == 0 && d.temperature == 0 && d.bead == 0 && d.amount + d.mass == 1;
+    if bare
+        && unit.matter.is_none()
+        && let Some(whole) = Unit::parse(&format!("{text}/{per}"))
+    {
+        figure.unit_column = Some((format!("{text}/{per}"), Some(whole)));
     }
 }
 
