@@ -7,12 +7,16 @@ use super::decide::{ResampleHow, Verdict};
 use super::findings::{Cause, Findings};
 use super::judgement::{Remedy, ReplaceBy};
 use super::model::Model;
+use super::policy::Dose;
 use super::slot::Slot;
+use super::words::number;
 use super::{dates, words};
 use crate::specs::Family;
 
 /// Litres to a cubic foot.
 const L_PER_FT3: f64 = 28.316_846_592;
+/// Litres to a US gallon.
+const L_PER_GAL: f64 = 3.785_411_784;
 /// Grams to a pound.
 const G_PER_LB: f64 = 453.592_37;
 
@@ -58,7 +62,8 @@ pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
                 title: recipe.title.clone(),
                 answers: vec![entry.name.clone()],
                 drinking_water: recipe.drinking_water,
-                dose: recipe.dose.as_ref().map(|dose| dose_words(dose.value, &dose.text, &dose.source, info)),
+                dose: (!recipe.dose.is_empty())
+                    .then(|| recipe.dose.iter().map(|dose| dose_words(dose, info)).collect::<Vec<_>>().join(" ")),
                 steps: recipe.steps.clone(),
                 temperature_max,
                 end_check: recipe.end_check.clone(),
@@ -70,20 +75,33 @@ pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
     remedies
 }
 
-fn dose_words(grams_per_litre: f64, text: &str, source: &str, info: &Info<'_>) -> String {
-    let pounds = grams_per_litre * L_PER_FT3 / G_PER_LB;
+/// A dose for each litre and cubic foot, and for the bed where its volume is known; pure and as it is bought.
+fn dose_words(dose: &Dose, info: &Info<'_>) -> String {
+    let amount = |litres: f64| {
+        let grams = dose.value * litres;
+        let bought = dose.supplied.as_ref().map_or(String::new(), |supplied| {
+            let volume = grams / 1000.0 / supplied.share / supplied.density;
+            format!(", which is {} L ({} US gal) of {}", number(volume), number(volume / L_PER_GAL), supplied.name)
+        });
+        (grams, bought)
+    };
+    let (grams, bought) = amount(L_PER_FT3);
     let bed = bed_litres(info).map_or(String::new(), |litres| {
+        let (grams, bought) = amount(litres);
         format!(
-            " For this bed of {}: {} kg ({} lb).",
+            " For this bed of {}: {} kg ({} lb){bought}.",
             words::quantity(litres, "L"),
-            words::number(grams_per_litre * litres / 1000.0),
-            words::number(grams_per_litre * litres / G_PER_LB)
+            number(grams / 1000.0),
+            number(grams / G_PER_LB)
         )
     });
     format!(
-        "{} g for each litre of resin ({} lb/ft³): {text}.{bed} Source: {source}",
-        words::number(grams_per_litre),
-        words::number((pounds * 10.0).round() / 10.0)
+        "{}: {} g for each litre of resin, {} lb for each cubic foot{bought}; {}. (Source of the dose: {}.){bed}",
+        words::sentence(&dose.chemical),
+        number(dose.value),
+        number((grams / G_PER_LB * 10.0).round() / 10.0),
+        dose.text,
+        dose.source
     )
 }
 
@@ -121,9 +139,6 @@ pub fn cautions(
             for id in info.policy.recipe(&remedy.recipe).map_or(&[][..], |recipe| recipe.cautions.as_slice()) {
                 add(id);
             }
-        }
-        if info.family().is_cation() {
-            add("dithionite");
         }
     }
     for id in &findings.cautions {
@@ -189,10 +204,7 @@ pub fn missing(findings: &Findings, info: &Info<'_>) -> Vec<String> {
 /// When a bed that is kept comes to its end, if that is in sight.
 pub fn replace_by(model: &Model, info: &Info<'_>, judged_on: Option<&str>) -> Option<ReplaceBy> {
     let limits = info.limits();
-    let (watch, limit) = match info.family() {
-        Family::Sba => (limits.strong_loss_watch, limits.strong_loss_replace),
-        _ => (limits.capacity_loss_watch, limits.capacity_loss_replace),
-    };
+    let (watch, limit) = (info.loss_watch(), info.loss_replace());
     if model.remaining.is_none() || model.loss < watch || model.loss >= limit {
         return None;
     }
@@ -222,8 +234,7 @@ pub fn next_sample(
     today: Option<&str>,
 ) -> (Option<String>, String) {
     let limits = info.limits();
-    let limit = if info.family() == Family::Sba { limits.strong_loss_replace } else { limits.capacity_loss_replace };
-    let watch = if info.family() == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch };
+    let (watch, limit) = (info.loss_watch(), info.loss_replace());
     let (months, why) = match verdict {
         Verdict::Resample if how == Some(ResampleHow::NewCore) => (0.0, "a new core is needed now"),
         Verdict::Resample => (0.0, "no new jar yet: ask the laboratory, or have it test what it has kept"),

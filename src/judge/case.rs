@@ -5,7 +5,7 @@
 use super::figures::Figures;
 use super::policy::{Band, Limits, Policy};
 use super::slot::{COUNT, Slot, Values};
-use super::{Context, baseline};
+use super::{Context, baseline, words};
 use crate::record::{Record, Sample};
 use crate::specs::{Class, Family, Structure};
 
@@ -155,6 +155,39 @@ impl<'a> Info<'a> {
     /// The limits.
     pub fn limits(&self) -> &'a Limits {
         &self.policy.limits
+    }
+
+    /// Share of new capacity that is lost and cannot be restored, from which a bed of this class is replaced.
+    pub fn loss_replace(&self) -> f64 {
+        match (self.class.family, self.own_loss_replace()) {
+            (_, Some(fact)) => fact.value,
+            (Family::Sba, None) => self.limits().strong_loss_replace,
+            _ => self.limits().capacity_loss_replace,
+        }
+    }
+
+    /// Share of new capacity lost from which the cause is looked for.
+    pub fn loss_watch(&self) -> f64 {
+        let limits = self.limits();
+        if self.class.family == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch }
+    }
+
+    /// The class's own limit, where its resins wear as no other's do; a limit that the user has set goes before it.
+    fn own_loss_replace(&self) -> Option<&'a crate::specs::Fact> {
+        let users = self.policy.limit("strong_loss_replace").is_some_and(|limit| limit.instead_of.is_some());
+        self.class.facts.get("strong_loss_replace").filter(|_| self.class.family == Family::Sba && !users)
+    }
+
+    /// The replace limit with its source, as a sentence.
+    pub fn loss_replace_words(&self) -> String {
+        if let Some(fact) = self.own_loss_replace() {
+            return format!("The limit for this class is {} ({}).", words::percent(fact.value), fact.source);
+        }
+        let name = if self.class.family == Family::Sba { "strong_loss_replace" } else { "capacity_loss_replace" };
+        self.policy.limit(name).map_or_else(String::new, |limit| {
+            let own = limit.instead_of.map_or(String::new(), |before| format!(", overridden from {}", words::percent(before)));
+            format!("The limit is {} ({}{own}).", words::percent(limit.value), limit.source)
+        })
     }
 
     /// The band that grades a slot, for this family.

@@ -203,8 +203,7 @@ fn trust(info: &Info<'_>, model: &Model, verdict: Verdict) -> f64 {
     }
     let foulants_known = if info.family().is_cation() { info.metals_known } else { info.organics_known };
     if verdict == Verdict::Keep && !foulants_known {
-        let watch = if info.family() == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch };
-        trust *= if model.loss < watch { limits.trust_without_foulants } else { limits.trust_without_cause };
+        trust *= if model.loss < info.loss_watch() { limits.trust_without_foulants } else { limits.trust_without_cause };
     }
     if !matches!(model.known, model::Known::Measured(_)) {
         trust *= match (info.family(), verdict) {

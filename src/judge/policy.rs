@@ -204,14 +204,32 @@ pub struct CauseEntry {
     pub source: String,
 }
 
+/// The strength at which a chemical is usually bought.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Supplied {
+    /// In words, as `31 % acid`.
+    pub name: String,
+    /// Share of the pure chemical by mass.
+    pub share: f64,
+    /// kg/L.
+    pub density: f64,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
 /// A dose in grams for each litre of resin.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Dose {
+    /// What, and on which basis.
+    pub chemical: String,
     /// g/L of resin.
     pub value: f64,
-    /// Of what, on which basis, and how it is put on.
+    /// How it is put on.
     pub text: String,
+    /// As it is bought, where that is not the pure chemical.
+    pub supplied: Option<Supplied>,
     /// The document, or the words that say there is none.
     pub source: String,
 }
@@ -236,8 +254,9 @@ pub struct Recipe {
     pub families: Vec<Family>,
     /// Whether it may be offered for a bed that people drink from.
     pub drinking_water: bool,
-    /// How much, where the label does not say.
-    pub dose: Option<Dose>,
+    /// How much of each chemical; empty where the product's label says it.
+    #[serde(default)]
+    pub dose: Vec<Dose>,
     /// Cel, beside the resin's own limit.
     pub temperature_max: Option<Sourced>,
     /// What to do.

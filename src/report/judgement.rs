@@ -208,7 +208,7 @@ impl Page {
             let limited = !remedy.drinking_water && potable != Some(false);
             let note =
                 if limited { " Not for drinking water: only where it is certain that nobody drinks it." } else { "" };
-            let dose = remedy.dose.as_ref().map_or(String::new(), |dose| format!(" {dose}."));
+            let dose = remedy.dose.as_ref().map_or(String::new(), |dose| format!(" {dose}"));
             let heat = remedy
                 .temperature_max
                 .map_or(String::new(), |limit| format!(" No hotter than {}.", quantity_words(limit, "Cel")));
@@ -250,7 +250,8 @@ impl Page {
 }
 
 fn whole(share: f64) -> String {
-    format!("{:.0}", share * 100.0)
+    // Adding 0 takes the sign off a zero.
+    format!("{:.0}", (share * 100.0).round() + 0.0)
 }
 
 /// The verdict's word, and the sentence after it.
