@@ -5,7 +5,7 @@
 use super::case::Info;
 use super::decide::{ResampleHow, Verdict};
 use super::findings::{Cause, Findings};
-use super::judgement::{Remedy, ReplaceBy};
+use super::judgement::{Economic, Remedy, ReplaceBy};
 use super::model::Model;
 use super::policy::Dose;
 use super::slot::Slot;
@@ -114,6 +114,33 @@ pub fn bed_litres(info: &Info<'_>) -> Option<f64> {
     })
 }
 
+/// What may be cheaper than the verdict, where the bed or its beads speak for that.
+pub fn economic(verdict: Verdict, model: &Model, info: &Info<'_>) -> Option<Economic> {
+    if verdict != Verdict::Clean {
+        return None;
+    }
+    let limits = info.limits();
+    let says = |text: String| Some(Economic { verdict: Verdict::Replace, text });
+    if let Some(litres) = bed_litres(info).filter(|litres| *litres <= limits.small_bed) {
+        return says(format!(
+            "On a bed of {} a new charge may cost less than a cleaning visit: compare both prices.",
+            words::quantity(litres, "L")
+        ));
+    }
+    let whole = info.figures.get(Slot::Whole).map(super::figures::Figure::at);
+    if let Some(whole) = whole.filter(|whole| *whole < limits.whole_beads_supported) {
+        return says(format!(
+            "With {} of the beads whole a cleaning seldom pays: set its price against that of a new charge.",
+            words::quantity(whole, "%")
+        ));
+    }
+    let gain = model.after.zip(model.remaining).map(|(after, left)| after - left);
+    if info.cleaned && gain.is_some_and(|gain| gain < limits.cleaning_gain_from) {
+        return says("The bed has been cleaned before this sample; where that brought little, a second time seldom pays.".to_owned());
+    }
+    None
+}
+
 /// Cautions of the verdict and of every remedy named with it.
 pub fn cautions(
     verdict: Verdict,
@@ -208,10 +235,10 @@ pub fn replace_by(model: &Model, info: &Info<'_>, judged_on: Option<&str>) -> Op
     if model.remaining.is_none() || model.loss < watch || model.loss >= limit {
         return None;
     }
-    let own = info.age.filter(|age| *age >= 2.0).map(|age| model.loss / age);
+    let own = info.age.filter(|age| *age >= limits.pace_from_age).map(|age| model.loss / age);
     let (slow, fast) = match own {
         // The bed's own mean rate, with room for a loss that runs faster or slower than a straight line.
-        Some(rate) => (rate * 0.7, rate * 1.4),
+        Some(rate) => (rate * limits.pace_slow, rate * limits.pace_fast),
         None if info.family() == Family::Sba => return None,
         None => (info.class.fact("loss_per_year_low")?, info.class.fact("loss_per_year_high")?),
     };
@@ -236,14 +263,16 @@ pub fn next_sample(
     let limits = info.limits();
     let (watch, limit) = (info.loss_watch(), info.loss_replace());
     let (months, why) = match verdict {
-        Verdict::Resample if how == Some(ResampleHow::NewCore) => (0.0, "a new core is needed now"),
+        Verdict::Resample if how == Some(ResampleHow::NewCore) => {
+            (0.0, "a new core is needed now, for the laboratory will hardly have this one any more")
+        }
         Verdict::Resample => (0.0, "no new jar yet: ask the laboratory, or have it test what it has kept"),
-        Verdict::Clean => (limits.next_sample_cleaned, "to see what the cleaning brought back"),
-        Verdict::Replace => (limits.next_sample_replaced, "a first look at the new charge"),
-        _ if model.loss > (watch + limit) / 2.0 => (limits.next_sample_late, "the bed is near the end of its life"),
-        _ if model.loss >= watch => (limits.next_sample_aging, "the bed is aging"),
-        _ if !info.family().is_cation() => (limits.next_sample_aging, "anion resin is looked at every year"),
-        _ => (limits.next_sample_sound, "the bed is sound"),
+        Verdict::Clean => (limits.next_sample_cleaned, "counted from the cleaning, to see what it brought back"),
+        Verdict::Replace => (limits.next_sample_replaced, "for a first look at the new charge"),
+        _ if model.loss > (watch + limit) / 2.0 => (limits.next_sample_late, "because the bed is near the end of its life"),
+        _ if model.loss >= watch => (limits.next_sample_aging, "because the bed is aging"),
+        _ if !info.family().is_cation() => (limits.next_sample_aging, "because anion resin is looked at every year"),
+        _ => (limits.next_sample_sound, "because the bed is sound"),
     };
     let date = judged_on.and_then(|on| dates::months_on(on, months));
     // An old report's next sample is already due.
@@ -251,5 +280,8 @@ pub fn next_sample(
         (Some(date), Some(today)) if date < today => Some(today),
         (date, _) => date,
     };
-    (if verdict == Verdict::Resample { None } else { date }, why.to_owned())
+    if verdict == Verdict::Resample {
+        return (None, why.to_owned());
+    }
+    (date, format!("{} months on, {why}", number(months)))
 }

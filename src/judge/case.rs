@@ -44,6 +44,8 @@ pub struct Info<'a> {
     pub moisture_form_known: bool,
     /// A cleaning has gone before this sample.
     pub cleaned: bool,
+    /// The laboratory may still have the sample.
+    pub kept: bool,
     /// Density of the dry polymer, g/mL.
     pub skeleton: f64,
     /// Exchange sites of new resin, eq/kg dry.
@@ -140,6 +142,8 @@ impl<'a> Info<'a> {
             moisture_form_known: figures.get(Slot::Moisture).is_some_and(|figure| {
                 figure.form_known || figure.new.as_ref().is_some_and(|new| new.from == baseline::From::Report)
             }),
+            kept: super::dates::years_between(context.judged_on(record).as_deref(), context.today)
+                .is_none_or(|years| years * 12.0 <= limits.sample_kept),
             cleaned: record.sample.condition.as_deref() == Some("after-cleaning"),
             skeleton,
             sites,

@@ -3,11 +3,12 @@
 //! Takes the gathered figures, adds an [`Unclosed`] for each disagreement, and opens the volume capacity to the
 //! reading that the other figures give, so that the verdict is found with both.
 
-use super::baseline;
+use super::{baseline, sizes};
 use super::figures::{Figures, Reading};
 use super::policy::Policy;
 use super::slot::Slot;
 use super::words::{percent, quantity};
+use crate::record::SieveFigure;
 use crate::specs::{Class, Family, dry_capacity_na};
 use serde::Serialize;
 
@@ -28,6 +29,9 @@ pub struct Unclosed {
     pub slip: String,
     /// In words.
     pub text: String,
+    /// Whether the verdict may rest on it.
+    #[serde(skip)]
+    pub weighs: bool,
 }
 
 /// Volume capacity of a resin: eq/L = eq/kg dry × kg/L settled × (1 − water).
@@ -42,10 +46,11 @@ pub fn volume_capacity(dry_eq_per_kg: f64, density_g_per_l: f64, water_percent: 
 }
 
 /// Closes the figures.
-pub fn close(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
+pub fn close(figures: &mut Figures, sieve: &[SieveFigure], class: Option<&Class>, policy: &Policy) {
     volume(figures, class, policy);
     parts(figures, policy);
     beads(figures, policy);
+    sizes::close(figures, sieve, policy);
 }
 
 fn volume(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
@@ -85,6 +90,7 @@ fn volume(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
             unit: volume.unit().to_owned(),
             slip,
             text,
+            weighs: true,
         });
         if let Some(figure) = figures.by_slot.get_mut(&volume) {
             figure.readings.push(Reading { at: expected, low: expected, high: expected, weight: 1.0 });
@@ -160,6 +166,7 @@ fn parts(figures: &mut Figures, policy: &Policy) {
             unit: unit.to_owned(),
             slip,
             text,
+            weighs: true,
         });
     }
 }
@@ -194,6 +201,7 @@ fn beads(figures: &mut Figures, policy: &Policy) {
         unit: "%".to_owned(),
         slip,
         text,
+        weighs: true,
     });
     if counted_in && let Some(figure) = figures.by_slot.get_mut(&Slot::Whole) {
         let expected = 100.0 - cracked - broken;

@@ -104,23 +104,42 @@ pub fn compare(before: &Record, after: &Record, context: &Context<'_>) -> Vec<Di
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn top_against_core(top: &Record, core: &Record, context: &Context<'_>) -> Vec<String> {
+    top_above_core(top, core, context).into_iter().map(|(_, text)| text).collect()
+}
+
+/// The same, each with the cause that it points to.
+pub(super) fn top_above_core(top: &Record, core: &Record, context: &Context<'_>) -> Vec<(&'static str, String)> {
+    const FOULANTS: [(&str, &str); 6] = [
+        ("iron", "iron-fouling"),
+        ("manganese", "manganese-fouling"),
+        ("aluminium", "aluminium-fouling"),
+        ("organics_permanganate", "organic-fouling"),
+        ("organics_cod", "organic-fouling"),
+        ("organics_toc", "organic-fouling"),
+    ];
     let differences = compare(core, top, context);
     let risen = |property: &str| differences.iter().find(|d| d.property == property && d.real && d.after > d.before);
     let mut said = Vec::new();
     if let Some(d) = risen("moisture_retention") {
-        said.push(format!(
-            "The top of the bed holds {} of water, the whole depth {}: an oxidant comes in with the water.",
-            words::quantity(d.after, &d.unit),
-            words::quantity(d.before, &d.unit)
-        ));
-    }
-    for property in ["iron", "manganese", "aluminium", "organics_permanganate", "organics_cod", "organics_toc"] {
-        if let Some(d) = risen(property) {
-            said.push(format!(
-                "The top of the bed carries more {} than its whole depth ({} against {}): it comes in with the water.",
-                words::name(property),
+        said.push((
+            "oxidation",
+            format!(
+                "The top of the bed holds {} of water, the whole depth {}: an oxidant comes in with the water.",
                 words::quantity(d.after, &d.unit),
                 words::quantity(d.before, &d.unit)
+            ),
+        ));
+    }
+    for (property, cause) in FOULANTS {
+        if let Some(d) = risen(property) {
+            said.push((
+                cause,
+                format!(
+                    "The top of the bed carries more {} than its whole depth ({} against {}): it comes in with the water.",
+                    words::name(property),
+                    words::quantity(d.after, &d.unit),
+                    words::quantity(d.before, &d.unit)
+                ),
             ));
         }
     }

@@ -95,11 +95,11 @@ impl Drawn {
     }
 }
 
-/// Draws a record as often as the policy says.
-pub fn draw(info: &Info<'_>) -> Drawn {
+/// Draws a record so many times.
+pub fn draw(info: &Info<'_>, times: f64) -> Drawn {
     let limits = info.limits();
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1 to 1,000,000")]
-    let count = limits.draws.clamp(1.0, 1e6) as usize;
+    let count = times.clamp(1.0, 1e6) as usize;
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "any number does for a seed")]
     let mut draw = Draw::new(limits.seed as u64);
     let central = info.central();

@@ -31,9 +31,9 @@ limits! {
     capacity_ceiling, operating_size_low, operating_size_high, moisture_rise_watch, moisture_rise_replace, anion_moisture_floor, moisture_fall_watch,
     gel_moisture_gap, weak_share_oxidised, weak_gain_watch, whole_beads_supported, whole_beads_alone,
     crush_above_200g_supported, pressure_drop_high, fines_support, regenerated_low, top_off_from, top_off_drop, old_bed_missing,
-    organics_hide, closure_tolerance, parts_tolerance, beads_tolerance, density_tolerance, size_tolerance, small_bed,
+    organics_hide, closure_tolerance, parts_tolerance, beads_tolerance, density_tolerance, size_tolerance, sieve_tolerance, sieve_pan, top_tells, sample_kept, pace_slow, pace_fast, pace_from_age, outcome_sound, outcome_worn, outcome_spent, draws_for_worth, small_bed,
     share_to_decide, tell_cause_from, skeleton_density, ash_per_metal, cleaning_restores_low, cleaning_restores_best,
-    cleaning_restores_high, organics_restored_low, organics_restored_best, organics_restored_high,
+    cleaning_restores_high, cleaning_gain_from, organics_restored_low, organics_restored_best, organics_restored_high,
     unknown_restored_best, unknown_restored_high, capacity_sd, moisture_sd, density_sd, metal_sd, organics_sd,
     other_sd, tape_sd, volume_sd, bead_count, class_sd, sheet_sd, class_moisture_sd, other_form_weight, draws, seed,
     quite_sure_from, likely_from, trust_without_duty, trust_without_use, trust_without_foulants, trust_without_cause,
@@ -450,6 +450,19 @@ impl Policy {
     /// All limits by name.
     pub fn limit_list(&self) -> impl Iterator<Item = (&str, &Limit)> {
         self.entries.iter().map(|(name, limit)| (name.as_str(), limit))
+    }
+
+    /// What the user's own entries have moved, in words.
+    pub fn overridden(&self) -> Vec<String> {
+        let limits = self.entries.iter().filter_map(|(name, limit)| {
+            let before = limit.instead_of?;
+            Some(format!(
+                "{} ({name}): {} instead of {before}. Source: {}, {}.",
+                limit.text, limit.value, limit.source, limit.origin
+            ))
+        });
+        let bands = self.bands.values().filter(|band| band.overridden);
+        limits.chain(bands.map(|band| band.in_words().trim_start_matches("- ").to_owned())).collect()
     }
 
     /// The band of a property on a basis, for a family of resins.

@@ -28,11 +28,13 @@ pub fn page(judgement: &Judgement, look: &Look) -> String {
     page.items("Why", &judgement.reasons);
     page.figures(judgement, look);
     page.parts(judgement);
+    page.compared(judgement);
     page.items("Put right first", &judgement.fix_first);
     page.remedies(judgement);
     page.items("Cautions", &judgement.cautions);
     page.items("What would change this", &judgement.would_change);
     page.missing(judgement);
+    page.items("Limits of your own", &judgement.overridden);
     page.items("Does not add up", &judgement.doubts.iter().map(|doubt| doubt.text.clone()).collect::<Vec<_>>());
     page.next(judgement);
     let mut text = page.lines.join("\n");
@@ -122,6 +124,9 @@ impl Page {
             sure.push_str(&format!(" The rest: {}.", others.join("; ")));
         }
         self.text(sure.trim(), "", "");
+        if let Some(economic) = &judgement.economic {
+            self.text(&format!("By cost: {}", economic.text), "", "");
+        }
         if let Some(score) = judgement.score {
             self.text(&format!("Score of the resin: {} of 100, by its weakest property.", score.round()), "", "");
         }
@@ -167,7 +172,7 @@ impl Page {
                 "blocked" => "blocked or diluted by metals (a cleaning can bring part back)",
                 "fouled" => "fouled by what lies on the resin (a cleaning can bring part back)",
                 "turned-weak" => "strong sites turned weak (stays lost)",
-                "lost-sites" => "sites gone or covered, as the dry resin shows",
+                "lost-sites" => "sites gone, or covered by something that was not measured",
                 _ => "not explained by what was measured",
             };
             self.text(
@@ -189,6 +194,17 @@ impl Page {
                 "  ",
             );
         }
+    }
+
+    fn compared(&mut self, judgement: &Judgement) {
+        let Some(compared) = &judgement.compared else { return };
+        let named = Some(compared.source.file.as_str()).filter(|file| !file.is_empty());
+        let title = match (&compared.sampled_on, named) {
+            (Some(date), _) => format!("Against the sample of {date}"),
+            (None, Some(file)) => format!("Against {file}"),
+            (None, None) => "Against the sample before".to_owned(),
+        };
+        self.items(&safe(&title), &compared.text);
     }
 
     fn remedies(&mut self, judgement: &Judgement) {
@@ -242,7 +258,7 @@ impl Page {
             );
         }
         let text = match (&judgement.next_sample_on, judgement.verdict) {
-            (Some(date), _) => format!("Next sample: {date}, {}.", judgement.next_sample_why),
+            (Some(date), _) => format!("Next sample: {date} ({}).", judgement.next_sample_why),
             (None, _) => format!("Next sample: {}.", judgement.next_sample_why),
         };
         self.text(&text, "  ", "  ");
