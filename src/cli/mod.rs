@@ -14,6 +14,7 @@ mod knowledge;
 mod output;
 mod read;
 mod reading;
+mod saved;
 mod spec;
 mod spool;
 mod whole;

@@ -70,12 +70,13 @@ pub fn compare(before: &Record, after: &Record, context: &Context<'_>) -> Vec<Di
             let real = change.abs() > NOISE * noise;
             let unit = slot.unit();
             let ending = if real { "more than the laboratory's noise" } else { "within the laboratory's noise" };
-            let text = format!(
-                "{} went from {} to {}: {ending}.",
-                words::sentence(&words::slot_name(*slot)),
-                words::quantity(a.at(), unit),
-                words::quantity(b.at(), unit)
-            );
+            let name = words::sentence(&words::slot_name(*slot));
+            let (was, is) = (words::quantity(a.at(), unit), words::quantity(b.at(), unit));
+            let text = if was == is {
+                format!("{name}: {is} in both.")
+            } else {
+                format!("{name} went from {was} to {is}: {ending}.")
+            };
             Some(Difference {
                 property: slot.property().to_owned(),
                 basis: slot.basis().map(str::to_owned),

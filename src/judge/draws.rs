@@ -5,7 +5,7 @@
 
 use super::baseline::From;
 use super::case::{Case, Info, State};
-use super::decide::{Verdict, verdict};
+use super::decide::verdict;
 use super::figures::{Figure, Reading};
 use super::findings::Findings;
 use super::model::{Model, work_out};
@@ -81,11 +81,6 @@ pub struct Drawn {
 }
 
 impl Drawn {
-    /// Share of one verdict.
-    pub fn share(&self, verdict: Verdict) -> f64 {
-        self.shares.get(verdict as usize).copied().unwrap_or(0.0)
-    }
-
     /// The fifth and ninety-fifth of a hundred of one of the model's numbers.
     pub fn spread(&self, number: impl Fn(&Model) -> Option<f64>) -> Option<(f64, f64)> {
         let mut all: Vec<f64> = self.models.iter().filter_map(number).filter(|v| v.is_finite()).collect();

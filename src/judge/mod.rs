@@ -46,7 +46,7 @@ pub use model::swelling_left;
 pub use policy::{Band, Limit, Limits, Policy};
 pub use sizes::{mean_sizes, passing, size_at};
 pub use rules::{RULES, Rule, rule};
-pub use together::{judge_after, judge_all, partner};
+pub use together::{judge_after, judge_all, partner, tell_each_other};
 pub use words::{name as property_words, quantity as quantity_words};
 
 use crate::record::Record;

@@ -30,6 +30,12 @@ use crate::record::{Record, Sample};
 /// ```
 pub fn judge_all(records: &[Record], context: &Context<'_>) -> Vec<Judgement> {
     let mut judgements: Vec<Judgement> = records.iter().map(|record| judge(record, context)).collect();
+    tell_each_other(records, &mut judgements, context);
+    judgements
+}
+
+/// Tells the judgements of records, each in its record's place, of the cores that are of one bed.
+pub fn tell_each_other(records: &[Record], judgements: &mut [Judgement], context: &Context<'_>) {
     for (core, top) in pairs(records) {
         let (Some(whole), Some(upper)) = (records.get(core), records.get(top)) else { continue };
         if let Some(judgement) = judgements.get_mut(core) {
@@ -38,7 +44,6 @@ pub fn judge_all(records: &[Record], context: &Context<'_>) -> Vec<Judgement> {
         let (Some(of_core), Some(of_top)) = (judgements.get(core).cloned(), judgements.get_mut(top)) else { continue };
         judge_by_the_core(of_top, of_core);
     }
-    judgements
 }
 
 /// Places of the core and the top of each bed that has one of both.
@@ -96,15 +101,13 @@ fn tell_of_the_top(judgement: &mut Judgement, top: &Record, core: &Record, conte
 }
 
 fn judge_by_the_core(top: &mut Judgement, core: Judgement) {
-    let alone = if top.verdict == core.verdict {
-        "The top alone would give the same verdict.".to_owned()
+    let (whole, alone) = (core.verdict.word(), top.verdict.word());
+    let alone = if whole == alone {
+        "its top alone would say the same".to_owned()
     } else {
-        format!(
-            "The top alone would be {}, for water, oxidants and foulants meet it first.",
-            words::verdict(top.verdict)
-        )
+        format!("its top alone would say {alone}, for water, oxidants and foulants meet it first")
     };
-    top.reasons.insert(0, format!("The bed is judged by its core: {}. {alone}", words::verdict(core.verdict)));
+    top.reasons.insert(0, format!("The bed is judged by its core, which says {whole}; {alone}."));
     top.verdict = core.verdict;
     top.also = core.also;
     top.certainty = core.certainty;

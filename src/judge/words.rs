@@ -2,7 +2,6 @@
 
 use super::baseline::{From, New};
 use super::case::Case;
-use super::decide::Verdict;
 use super::slot::Slot;
 
 /// Grains of CaCO3 and cubic feet of an equivalent and litre: 1 eq/L is 21.85 kgr/ft³ at 50 g to the equivalent.
@@ -117,17 +116,6 @@ pub fn against(case: &Case<'_>, slot: Slot) -> String {
         _ => text,
     };
     sentence(&text)
-}
-
-/// A verdict in a sentence.
-pub fn verdict(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Keep => "keep it",
-        Verdict::TopOff => "top it off",
-        Verdict::Clean => "clean it",
-        Verdict::Replace => "replace it",
-        Verdict::Resample => "no verdict yet",
-    }
 }
 
 /// A list in a sentence: "a, b and c".

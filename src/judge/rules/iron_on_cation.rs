@@ -24,6 +24,9 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     out.cause("iron-fouling", if poor { 0.9 } else { 0.5 }, text);
     if case.moisture_rise().is_some_and(|rise| rise > case.info.limits().moisture_rise_watch) {
         out.cause("oxidation", 0.2, || "iron on the resin speeds oxidation".to_owned());
+        out.say(Weight::Supports, ID, None, || {
+            "Iron beside the rise in moisture: iron speeds the oxidation, so both have to be stopped.".to_owned()
+        });
     }
     if poor || lost {
         out.call(Call::Clean, ID);
