@@ -7,7 +7,7 @@ use super::decide::{ResampleHow, Verdict};
 use super::findings::{Cause, Findings};
 use super::judgement::{Economic, Remedy, ReplaceBy};
 use super::model::Model;
-use super::policy::Dose;
+use super::policy::{Dose, Recipe};
 use super::slot::Slot;
 use super::words::number;
 use super::{dates, words};
@@ -51,9 +51,12 @@ pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
                 known.answers.push(entry.name.clone());
                 continue;
             }
-            let Some(recipe) = info.policy.recipe(id).filter(|recipe| recipe.families.contains(&info.family())) else {
-                continue;
+            // What is not for drinking water is not offered where people drink it.
+            let may = |recipe: &&Recipe| {
+                recipe.families.contains(&info.family())
+                    && (recipe.drinking_water || info.sample.drinking_water != Some(true))
             };
+            let Some(recipe) = info.policy.recipe(id).filter(may) else { continue };
             let own_limit = info.class.fact("temperature_max_oh").or_else(|| info.class.fact("temperature_max"));
             let temperature_max =
                 recipe.temperature_max.as_ref().map(|limit| own_limit.map_or(limit.value, |own| own.min(limit.value)));
@@ -155,7 +158,7 @@ pub fn cautions(
             ids.push(id);
         }
     };
-    if !remedies.is_empty() {
+    if verdict == Verdict::Clean || also.contains(&Verdict::Clean) {
         if info.sample.drinking_water != Some(false) {
             add("drinking-water");
         }

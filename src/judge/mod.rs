@@ -54,6 +54,7 @@ use crate::specs::{Class, Family, KnowledgeError, PROPERTIES, Specs};
 use case::Info;
 use draws::Drawn;
 use figures::gather;
+use slot::Slot;
 use findings::{CALLS, Call, Findings, Weight};
 use model::{Model, work_out};
 use std::collections::BTreeMap;
@@ -264,6 +265,7 @@ fn write(
     if let Some(text) = undecided {
         reasons.insert(0, text);
     }
+    reasons.extend(untold(info, model));
     reasons.extend(notes(info, verdict));
     let next = advise::next_sample(verdict, how, model, info, judged_on.as_deref(), context.today);
     Judgement {
@@ -339,6 +341,29 @@ fn reasons(findings: &Findings, verdict: Verdict) -> Vec<String> {
     let mut all: Vec<&findings::Reason> = findings.reasons.iter().collect();
     all.sort_by_key(|reason| rank(reason));
     all.iter().map(|reason| reason.text.clone()).collect()
+}
+
+/// What of the loss cannot be told from the tests that were run, with the test that would tell.
+fn untold(info: &Info<'_>, model: &Model) -> Vec<String> {
+    if model.remaining.is_none() || model.loss < info.loss_watch() {
+        return Vec::new();
+    }
+    let has = |slot: Slot| info.figures.get(slot).is_some();
+    let mut told = Vec::new();
+    if info.is_gel_cation() && !has(Slot::Moisture) {
+        told.push("Without the moisture nobody can tell whether the beads have swollen, which no cleaning mends: have it measured.".to_owned());
+    }
+    if info.family().is_cation() && !info.metals_known {
+        told.push("Without the iron nobody can tell how much of the loss a cleaning could bring back: have it measured.".to_owned());
+    }
+    if !info.family().is_cation() && !info.organics_known {
+        told.push("Without a test of organic matter nobody can tell fouled sites, of which some come back, from lost ones: have it run.".to_owned());
+    }
+    let weak = [Slot::WeakVolume, Slot::WeakDry, Slot::WeakWet, Slot::TotalVolume, Slot::TotalDry, Slot::TotalWet];
+    if info.family() == Family::Sba && !weak.into_iter().any(has) {
+        told.push("Without the total capacity nobody can tell strong sites that have turned weak, for good, from fouled ones: have it measured.".to_owned());
+    }
+    told
 }
 
 /// What a reader should know beside the reasons.

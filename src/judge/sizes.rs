@@ -102,6 +102,7 @@ fn add(figures: &mut Figures, slot: Slot, value: f64, expected: f64, slip: &str,
         slip: slip.to_owned(),
         text: format!("{text} {slip}"),
         weighs: false,
+        asks: false,
     });
 }
 

@@ -208,17 +208,23 @@ impl Page {
     }
 
     fn remedies(&mut self, judgement: &Judgement) {
-        if judgement.remedy.is_empty() {
+        let cleans = judgement.verdict == Verdict::Clean || judgement.also.contains(&Verdict::Clean);
+        if !cleans {
             return;
         }
         self.title("How to clean");
         let potable = judgement.sample.drinking_water;
-        if potable != Some(false) && judgement.remedy.iter().all(|remedy| !remedy.drinking_water) {
-            self.text(
-                "No cleaning named here is for a bed that people drink from, or may drink from: leave it to a specialist with a cleaner listed for drinking water.",
-                "  ",
-                "  ",
-            );
+        if judgement.remedy.iter().all(|remedy| !remedy.drinking_water) {
+            let text = if potable == Some(false) && judgement.remedy.is_empty() {
+                "No recipe here answers what was found: leave it to a specialist."
+            } else if potable == Some(false) {
+                ""
+            } else {
+                "No cleaning named here is for a bed that people drink from, or may drink from: leave it to a specialist with a cleaner listed for drinking water."
+            };
+            if !text.is_empty() {
+                self.text(text, "  ", "  ");
+            }
         }
         for remedy in &judgement.remedy {
             let limited = !remedy.drinking_water && potable != Some(false);
