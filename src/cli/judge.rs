@@ -10,6 +10,7 @@ use crate::judge::{Context, Judgement, Judgements, judge, judge_after, partner, 
 use crate::record::{CONTRACT, Record};
 use crate::report::judgement;
 use chrono::NaiveDate;
+use rayon::prelude::*;
 use clap::{ValueEnum, ValueHint};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -91,20 +92,21 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     let mut first = true;
     contained::each(&found.files, &reader, |_, outcome| {
         let mut records = outcome.records;
-        let mut judgements: Vec<Judgement> = Vec::new();
-        for record in &mut records {
-            if let Some(drinking) = args.drinking {
+        if let Some(drinking) = args.drinking {
+            for record in &mut records {
                 record.sample.drinking_water = Some(drinking == YesNo::Yes);
             }
-            judgements.push(match before.as_ref().map(|before| partner(record, before)) {
-                Some(Some(before)) => judge_after(before, record, &context),
-                Some(None) => {
-                    output::say(&format!("{}: --before holds no sample that is surely of this bed", told(record)));
-                    judge(record, &context)
-                }
-                None => judge(record, &context),
-            });
         }
+        let judged = |record: &Record| match before.as_ref().map(|before| partner(record, before)) {
+            Some(Some(before)) => judge_after(before, record, &context),
+            Some(None) => {
+                output::say(&format!("{}: --before holds no sample that is surely of this bed", told(record)));
+                judge(record, &context)
+            }
+            None => judge(record, &context),
+        };
+        // Thousands of records in one file are judged on all cores.
+        let mut judgements: Vec<Judgement> = records.par_iter().map(judged).collect();
         tell_each_other(&records, &mut judgements, &context);
         for judgement in judgements {
             if args.json {
