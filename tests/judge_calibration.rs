@@ -80,12 +80,12 @@ fn anion(chance: &mut Chance) -> (String, Verdict) {
 /// Judges simulated beds and sets what their verdicts claimed against how often they were right.
 fn calibrate(name: &str, bed: fn(&mut Chance) -> (String, Verdict)) {
     let mut policy = Policy::builtin().unwrap().clone();
-    policy.limits.draws = 300.0;
+    policy.limits.draws = 200.0;
     let context = Context { policy: &policy, ..Context::builtin().unwrap() };
     let mut chance = Chance(7);
     // Tenths of certainty: how many verdicts, how many right, certainty in sum.
     let mut tenths = [(0_u32, 0_u32, 0.0_f64); 10];
-    for _ in 0..4000 {
+    for _ in 0..2500 {
         let (text, right) = bed(&mut chance);
         let j = judge(&example::record(&text).unwrap(), &context);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share times ten")]
@@ -98,7 +98,7 @@ fn calibrate(name: &str, bed: fn(&mut Chance) -> (String, Verdict)) {
     for (count, right, sum) in tenths.iter().filter(|(count, ..)| *count > 0) {
         println!("{:9.2}  {count:8}  {:5.2}", sum / f64::from(*count), f64::from(*right) / f64::from(*count));
     }
-    for (count, right, sum) in tenths.iter().filter(|(count, ..)| *count >= 100) {
+    for (count, right, sum) in tenths.iter().filter(|(count, ..)| *count >= 80) {
         let (sure, right) = (sum / f64::from(*count), f64::from(*right) / f64::from(*count));
         assert!((sure - right).abs() < 0.13, "{name}: {sure:.2} sure, {right:.2} right of {count}");
     }

@@ -279,7 +279,9 @@ mod softener {
     #[test]
     fn strong_sites_count_where_they_are_further_gone_than_the_total() {
         let j = expect(
-            &bed("total_capacity volume 1.90\nsalt_splitting_capacity volume 1.32\nmoisture_retention 49\niron dry_mass 100"),
+            &bed(
+                "total_capacity volume 1.90\nsalt_splitting_capacity volume 1.32\nmoisture_retention 49\niron dry_mass 100",
+            ),
             Verdict::Replace,
             &["1.32 eq/L", "weak"],
         );

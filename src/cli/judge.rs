@@ -10,8 +10,8 @@ use crate::judge::{Context, Judgement, Judgements, judge, judge_after, partner, 
 use crate::record::{CONTRACT, Record};
 use crate::report::judgement;
 use chrono::NaiveDate;
-use rayon::prelude::*;
 use clap::{ValueEnum, ValueHint};
+use rayon::prelude::*;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 

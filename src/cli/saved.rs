@@ -60,8 +60,8 @@ fn parse(text: &str) -> Result<Saved, String> {
 pub fn records(option: &str, paths: &[PathBuf]) -> Result<Vec<Record>, Stop> {
     let mut records = Vec::new();
     for path in paths {
-        let saved = parse(&text_of(option, path)?)
-            .map_err(|why| Stop::Usage(format!("{option} {}: {why}", path.display())))?;
+        let saved =
+            parse(&text_of(option, path)?).map_err(|why| Stop::Usage(format!("{option} {}: {why}", path.display())))?;
         records.extend(saved.records);
     }
     Ok(records)

@@ -139,7 +139,10 @@ pub fn economic(verdict: Verdict, model: &Model, info: &Info<'_>) -> Option<Econ
     }
     let gain = model.after.zip(model.remaining).map(|(after, left)| after - left);
     if info.cleaned && gain.is_some_and(|gain| gain < limits.cleaning_gain_from) {
-        return says("The bed has been cleaned before this sample; where that brought little, a second time seldom pays.".to_owned());
+        return says(
+            "The bed has been cleaned before this sample; where that brought little, a second time seldom pays."
+                .to_owned(),
+        );
     }
     None
 }
@@ -272,7 +275,9 @@ pub fn next_sample(
         Verdict::Resample => (0.0, "no new jar yet: ask the laboratory, or have it test what it has kept"),
         Verdict::Clean => (limits.next_sample_cleaned, "counted from the cleaning, to see what it brought back"),
         Verdict::Replace => (limits.next_sample_replaced, "for a first look at the new charge"),
-        _ if model.loss > (watch + limit) / 2.0 => (limits.next_sample_late, "because the bed is near the end of its life"),
+        _ if model.loss > (watch + limit) / 2.0 => {
+            (limits.next_sample_late, "because the bed is near the end of its life")
+        }
         _ if model.loss >= watch => (limits.next_sample_aging, "because the bed is aging"),
         _ if !info.family().is_cation() => (limits.next_sample_aging, "because anion resin is looked at every year"),
         _ => (limits.next_sample_sound, "because the bed is sound"),

@@ -189,7 +189,9 @@ impl<'a> Info<'a> {
         }
         let name = if self.class.family == Family::Sba { "strong_loss_replace" } else { "capacity_loss_replace" };
         self.policy.limit(name).map_or_else(String::new, |limit| {
-            let own = limit.instead_of.map_or(String::new(), |before| format!(", overridden from {}", words::percent(before)));
+            let own = limit
+                .instead_of
+                .map_or(String::new(), |before| format!(", overridden from {}", words::percent(before)));
             format!("The limit is {} ({}{own}).", words::percent(limit.value), limit.source)
         })
     }

@@ -3,11 +3,11 @@
 //! Takes the gathered figures, adds an [`Unclosed`] for each disagreement, and opens the volume capacity to the
 //! reading that the other figures give, so that the verdict is found with both.
 
-use super::{baseline, sizes};
 use super::figures::{Figures, Reading};
 use super::policy::Policy;
 use super::slot::Slot;
 use super::words::{percent, quantity};
+use super::{baseline, sizes};
 use crate::record::SieveFigure;
 use crate::specs::{Class, Family, Structure, dry_capacity_na};
 use serde::Serialize;
@@ -106,7 +106,9 @@ fn volume(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
 /// A gel cation resin that has swollen has fewer sites in each litre, whatever its dry capacity.
 fn swelling(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
     let gel = class.filter(|class| class.family == Family::Sac && class.structure == Structure::Gel);
-    let (Some(_), Some(v), Some(w)) = (gel, figures.get(Slot::TotalVolume), figures.get(Slot::Moisture)) else { return };
+    let (Some(_), Some(v), Some(w)) = (gel, figures.get(Slot::TotalVolume), figures.get(Slot::Moisture)) else {
+        return;
+    };
     if figures.get(Slot::TotalDry).is_some() || v.is_open() || w.is_open() || v.form != w.form {
         return;
     }
@@ -117,7 +119,8 @@ fn swelling(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
     let expected = new_volume * left;
     // Products differ from their class, so the figure may stand a good way above before it cannot be.
     let tolerance = policy.limits.closure_tolerance + policy.limits.class_sd;
-    if expected <= 0.0 || printed / expected - 1.0 <= tolerance || printed / new_volume > policy.limits.capacity_ceiling {
+    if expected <= 0.0 || printed / expected - 1.0 <= tolerance || printed / new_volume > policy.limits.capacity_ceiling
+    {
         return;
     }
     let gap = policy.limits.gel_moisture_gap;
@@ -128,7 +131,9 @@ fn swelling(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
     let told_by_moisture = water - upper > policy.limits.moisture_rise_replace;
     let asks = !other_form && !told_by_moisture && left <= limit && printed / new_volume > limit;
     let slip = if other_form {
-        format!("The likeliest slip is the ionic form of the moisture: the hydrogen form stands about {gap} points above the sodium form.")
+        format!(
+            "The likeliest slip is the ionic form of the moisture: the hydrogen form stands about {gap} points above the sodium form."
+        )
     } else {
         "Ask the laboratory which of the two was measured on this sample.".to_owned()
     };

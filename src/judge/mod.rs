@@ -44,8 +44,8 @@ pub use grade::{Grade, GradeNew, Mark};
 pub use judgement::{Baseline, Compared, Economic, Judgement, Judgements, Loss, LossPart, Recovery, Remedy, ReplaceBy};
 pub use model::swelling_left;
 pub use policy::{Band, Limit, Limits, Policy};
-pub use sizes::{mean_sizes, passing, size_at};
 pub use rules::{RULES, Rule, rule};
+pub use sizes::{mean_sizes, passing, size_at};
 pub use together::{judge_after, judge_all, partner, tell_each_other};
 pub use words::{name as property_words, quantity as quantity_words};
 
@@ -54,9 +54,9 @@ use crate::specs::{Class, Family, KnowledgeError, PROPERTIES, Specs};
 use case::Info;
 use draws::Drawn;
 use figures::gather;
-use slot::Slot;
 use findings::{CALLS, Call, Findings, Weight};
 use model::{Model, work_out};
+use slot::Slot;
 use std::collections::BTreeMap;
 
 /// What a record is judged by, beside its own figures.
@@ -214,7 +214,8 @@ fn trust(info: &Info<'_>, model: &Model, verdict: Verdict) -> f64 {
     }
     let foulants_known = if info.family().is_cation() { info.metals_known } else { info.organics_known };
     if verdict == Verdict::Keep && !foulants_known {
-        trust *= if model.loss < info.loss_watch() { limits.trust_without_foulants } else { limits.trust_without_cause };
+        trust *=
+            if model.loss < info.loss_watch() { limits.trust_without_foulants } else { limits.trust_without_cause };
     }
     if !matches!(model.known, model::Known::Measured(_)) {
         trust *= match (info.family(), verdict) {
@@ -354,7 +355,10 @@ fn untold(info: &Info<'_>, model: &Model) -> Vec<String> {
         told.push("Without the moisture nobody can tell whether the beads have swollen, which no cleaning mends: have it measured.".to_owned());
     }
     if info.family().is_cation() && !info.metals_known {
-        told.push("Without the iron nobody can tell how much of the loss a cleaning could bring back: have it measured.".to_owned());
+        told.push(
+            "Without the iron nobody can tell how much of the loss a cleaning could bring back: have it measured."
+                .to_owned(),
+        );
     }
     if !info.family().is_cation() && !info.organics_known {
         told.push("Without a test of organic matter nobody can tell fouled sites, of which some come back, from lost ones: have it run.".to_owned());

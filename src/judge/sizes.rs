@@ -126,7 +126,10 @@ fn means(figures: &mut Figures, policy: &Policy) {
         return;
     };
     if uniformity < 1.0 {
-        let text = format!("A uniformity coefficient of {} cannot be: the size that 60 % pass is the larger one.", number(uniformity));
+        let text = format!(
+            "A uniformity coefficient of {} cannot be: the size that 60 % pass is the larger one.",
+            number(uniformity)
+        );
         let slip = "The likeliest slip is that the ratio was turned over.";
         add(figures, Slot::UniformityCoefficient, uniformity, 1.0 / uniformity.max(1e-9), slip, text);
         return;
@@ -155,8 +158,16 @@ fn table(figures: &mut Figures, sieve: &[SieveFigure], policy: &Policy) {
     let rises = table.windows(2).any(|pair| matches!(pair, [(_, wide), (_, narrow)] if narrow > &(wide + 1e-9)));
     let left = table.last().map_or(0.0, |(_, share)| *share);
     if rises {
-        let text = "The sieve table does not fall in order: a narrower sieve lets more pass than a wider one.".to_owned();
-        add(figures, Slot::Fines, left, left, "The likeliest slip is two lines that have changed places, or retained shares printed as passing ones.", text);
+        let text =
+            "The sieve table does not fall in order: a narrower sieve lets more pass than a wider one.".to_owned();
+        add(
+            figures,
+            Slot::Fines,
+            left,
+            left,
+            "The likeliest slip is two lines that have changed places, or retained shares printed as passing ones.",
+            text,
+        );
         return;
     }
     if kind == "retained" {
@@ -164,7 +175,14 @@ fn table(figures: &mut Figures, sieve: &[SieveFigure], policy: &Policy) {
         let fines = at(figures, Slot::Fines).unwrap_or(0.0);
         if left < -tolerance || left - fines > tolerance.max(policy.limits.sieve_pan) {
             let text = format!("The shares on the sieves add up to {} %, not 100.", number(100.0 - left));
-            add(figures, Slot::Fines, 100.0 - left, 100.0, "The likeliest slip is a sieve that is left out or read wrong, or shares that are cumulative.", text);
+            add(
+                figures,
+                Slot::Fines,
+                100.0 - left,
+                100.0,
+                "The likeliest slip is a sieve that is left out or read wrong, or shares that are cumulative.",
+                text,
+            );
             return;
         }
     }
@@ -179,8 +197,7 @@ fn table(figures: &mut Figures, sieve: &[SieveFigure], policy: &Policy) {
         );
         add(figures, Slot::EffectiveSize, value, expected, slip(value / expected), text);
     }
-    if let Some(((value, ten), sixty)) =
-        at(figures, Slot::UniformityCoefficient).zip(ten).zip(size_at(&table, 60.0))
+    if let Some(((value, ten), sixty)) = at(figures, Slot::UniformityCoefficient).zip(ten).zip(size_at(&table, 60.0))
         && (value / (sixty / ten) - 1.0).abs() > policy.limits.size_tolerance
     {
         let text = format!(
@@ -222,7 +239,8 @@ mod tests {
     }
 
     fn doubts(text: &str, sieve: Vec<SieveFigure>) -> Vec<String> {
-        let mut record = example::record(&format!("class sac-gel-8\nform Na\ntotal_capacity volume 1.95\n{text}")).unwrap();
+        let mut record =
+            example::record(&format!("class sac-gel-8\nform Na\ntotal_capacity volume 1.95\n{text}")).unwrap();
         record.sieve = sieve;
         judge(&record, &Context::builtin().unwrap()).doubts.into_iter().map(|doubt| doubt.text).collect()
     }

@@ -79,7 +79,9 @@ fn same_bed(a: &Sample, b: &Sample, of: usize) -> bool {
 fn tell_of_the_top(judgement: &mut Judgement, top: &Record, core: &Record, context: &Context<'_>) {
     let above = top_above_core(top, core, context);
     if above.is_empty() {
-        judgement.reasons.push("The top of the bed is no worse than its whole depth, beyond the laboratory's noise.".to_owned());
+        judgement
+            .reasons
+            .push("The top of the bed is no worse than its whole depth, beyond the laboratory's noise.".to_owned());
     }
     for (id, text) in above {
         if let Some(entry) = context.policy.cause(id) {
@@ -189,7 +191,9 @@ fn came_back(before: &Judgement, after: &Judgement, differences: &[Difference]) 
     }
     text.push(match (real, back > 0.0) {
         (true, true) => format!("About {} of new capacity came back.", words::about(back)),
-        (true, false) => format!("About {} of new capacity went since, though the bed was cleaned.", words::about(-back)),
+        (true, false) => {
+            format!("About {} of new capacity went since, though the bed was cleaned.", words::about(-back))
+        }
         (false, _) => "No more capacity came back than the laboratory's noise can make.".to_owned(),
     });
     if let Some(recovery) = before.recovery.as_ref().filter(|recovery| recovery.high - (1.0 - was.total) > 0.005) {
@@ -229,7 +233,9 @@ mod tests {
     #[test]
     fn cores_of_two_beds_are_not_set_against_each_other() {
         let core = record("vessel Softener 1\nposition core\ntotal_capacity volume 1.9\nmoisture_retention 46");
-        let top = record("vessel Softener 2\nposition top\ntotal_capacity volume 1.2\nmoisture_retention 62\niron dry_mass 100");
+        let top = record(
+            "vessel Softener 2\nposition top\ntotal_capacity volume 1.2\nmoisture_retention 62\niron dry_mass 100",
+        );
         let all = judge_all(&[core, top], &context());
         assert_eq!(all[1].verdict, Verdict::Replace);
         assert!(all[0].reasons.iter().all(|reason| !reason.contains("top of the bed")));
@@ -237,8 +243,10 @@ mod tests {
 
     #[test]
     fn a_top_like_its_core_is_said_to_be() {
-        let core = record("vessel S\nposition core\ntotal_capacity volume 1.9\nmoisture_retention 47\niron dry_mass 300");
-        let top = record("vessel S\nposition top\ntotal_capacity volume 1.89\nmoisture_retention 47.3\niron dry_mass 320");
+        let core =
+            record("vessel S\nposition core\ntotal_capacity volume 1.9\nmoisture_retention 47\niron dry_mass 300");
+        let top =
+            record("vessel S\nposition top\ntotal_capacity volume 1.89\nmoisture_retention 47.3\niron dry_mass 320");
         let all = judge_all(&[top, core], &context());
         assert!(all[1].reasons.iter().any(|reason| reason.contains("no worse")), "{:?}", all[1].reasons);
     }

@@ -29,9 +29,9 @@ pub fn order(missing: Vec<String>, record: &Record, info: &Info<'_>, context: &C
 
 /// What the best verdict's share gains on average by a test; 0 where that cannot be reckoned.
 fn gain(property: &str, now: f64, record: &Record, info: &Info<'_>, context: &Context<'_>) -> f64 {
-    let slot = [Some("volume"), Some("dry_mass"), None].into_iter().find_map(|basis| {
-        Slot::of(property, basis).filter(|slot| outcome(*slot, 1, info).is_some())
-    });
+    let slot = [Some("volume"), Some("dry_mass"), None]
+        .into_iter()
+        .find_map(|basis| Slot::of(property, basis).filter(|slot| outcome(*slot, 1, info).is_some()));
     let Some(slot) = slot else { return 0.0 };
     let limits = info.limits();
     let outcomes = [limits.outcome_sound, limits.outcome_worn, limits.outcome_spent];
@@ -88,7 +88,11 @@ fn sureness(record: &Record, class: &Class, context: &Context<'_>) -> f64 {
     rules::ask_all(&central, &model, &mut findings);
     let drawn = draws::draw(&info, info.limits().draws * info.limits().draws_for_worth);
     let Decision { shares, .. } = decide_on(&info, &model, &findings, drawn.shares);
-    shares.iter().filter(|(verdict, _)| *verdict != Verdict::Resample.word()).map(|(_, share)| *share).fold(0.0, f64::max)
+    shares
+        .iter()
+        .filter(|(verdict, _)| *verdict != Verdict::Resample.word())
+        .map(|(_, share)| *share)
+        .fold(0.0, f64::max)
 }
 
 #[cfg(test)]
@@ -103,7 +107,8 @@ mod tests {
     /// Seven tenths of the capacity at normal moisture: whether iron holds the rest decides between clean and replace.
     #[test]
     fn iron_is_asked_for_first_where_the_verdict_turns_on_it() {
-        let asked = missing("class sac-gel-8\nform Na\nduty softening\ntotal_capacity volume 1.44\nmoisture_retention 46");
+        let asked =
+            missing("class sac-gel-8\nform Na\nduty softening\ntotal_capacity volume 1.44\nmoisture_retention 46");
         assert_eq!(asked[0], "iron", "{asked:?}");
     }
 

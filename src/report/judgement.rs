@@ -324,7 +324,9 @@ fn row(grade: &Grade, color: bool) -> Vec<Cell> {
     let bare = |v: f64| value(v).trim_end_matches(grade.unit.as_str()).trim_end().to_owned();
     let new = grade.new.as_ref().map_or(String::new(), |new| match (new.typical, new.low, new.high) {
         // A moisture or a size is right within a range, and its middle alone would look like a limit.
-        (Some(_), Some(low), Some(high)) if grade.percent_of_new.is_none() => format!("{} to {}", bare(low), bare(high)),
+        (Some(_), Some(low), Some(high)) if grade.percent_of_new.is_none() => {
+            format!("{} to {}", bare(low), bare(high))
+        }
         (Some(typical), _, _) => bare(typical),
         (None, Some(low), Some(high)) => format!("{} to {}", bare(low), bare(high)),
         (None, Some(low), None) => format!("at least {}", bare(low)),

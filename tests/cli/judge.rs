@@ -172,7 +172,8 @@ fn two_cores_of_one_bed_are_judged_by_the_whole_depth() {
 
 #[test]
 fn saved_records_are_judged_as_their_report_is() {
-    let folder = Folder::with(&[("cores.csv", CORES.as_bytes()), ("wrong.json", b"{}"), ("old.json", b"{\"contract\": 0}")]);
+    let folder =
+        Folder::with(&[("cores.csv", CORES.as_bytes()), ("wrong.json", b"{}"), ("old.json", b"{\"contract\": 0}")]);
     folder.write("cores.json", folder.run(&["read", "--json", "cores.csv"]).out.as_bytes());
     let (_, direct) = judged(&folder, &["cores.csv", "--class", "sac-gel-8"]);
     let (_, saved) = judged(&folder, &["cores.json", "--class", "sac-gel-8"]);
@@ -186,7 +187,7 @@ fn saved_records_are_judged_as_their_report_is() {
 /// A sheet of at least 2.2 eq/L makes 1.98 only 90 % of new; the class's 2.0 would make it 99 %.
 #[test]
 fn a_products_sheet_goes_before_the_class() {
-    let sheet = r#"{"contract": 1, "records": [{"source": {"file": "sheet.pdf"}, "sample": {"form": "Na"}, "measurements": [
+    let sheet = r#"{"contract": 1, "records": [{"source": {"file": "sheet.pdf", "format": "pdf", "sha256": ""}, "sample": {"form": "Na"}, "measurements": [
         {"property": "total_capacity", "basis": "volume", "form": "Na", "qualifier": ">", "value": 2.2, "unit": "eq/L"}]}]}"#;
     let report = SOUND.replace("1.95", "1.98");
     let folder = Folder::with(&[("sound.txt", report.as_bytes()), ("sheet.json", sheet.as_bytes())]);
