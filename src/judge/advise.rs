@@ -169,7 +169,9 @@ pub fn cautions(
             add("not-for-drinking-water");
         }
         for remedy in remedies {
-            for id in info.policy.recipe(&remedy.recipe).map_or(&[][..], |recipe| recipe.cautions.as_slice()) {
+            let cautions = info.policy.recipe(&remedy.recipe).map_or(&[][..], |recipe| recipe.cautions.as_slice());
+            let nobody_drinks = info.sample.drinking_water == Some(false);
+            for id in cautions.iter().filter(|id| !nobody_drinks || id.as_str() != "drinking-water") {
                 add(id);
             }
         }
@@ -237,7 +239,7 @@ pub fn missing(findings: &Findings, info: &Info<'_>) -> Vec<String> {
 /// When a bed that is kept comes to its end, if that is in sight.
 pub fn replace_by(model: &Model, info: &Info<'_>, judged_on: Option<&str>) -> Option<ReplaceBy> {
     let limits = info.limits();
-    let (watch, limit) = (info.loss_watch(), info.loss_replace());
+    let (watch, limit) = (info.loss_watch(), info.loss_replace);
     if model.remaining.is_none() || model.loss < watch || model.loss >= limit {
         return None;
     }
@@ -267,7 +269,7 @@ pub fn next_sample(
     today: Option<&str>,
 ) -> (Option<String>, String) {
     let limits = info.limits();
-    let (watch, limit) = (info.loss_watch(), info.loss_replace());
+    let (watch, limit) = (info.loss_watch(), info.loss_replace);
     let (months, why) = match verdict {
         Verdict::Resample if how == Some(ResampleHow::NewCore) => {
             (0.0, "a new core is needed now, for the laboratory will hardly have this one any more")
@@ -282,14 +284,21 @@ pub fn next_sample(
         _ if !info.family().is_cation() => (limits.next_sample_aging, "because anion resin is looked at every year"),
         _ => (limits.next_sample_sound, "because the bed is sound"),
     };
-    let date = judged_on.and_then(|on| dates::months_on(on, months));
-    // An old report's next sample is already due.
-    let date = match (date, today.and_then(dates::first_day).map(|day| day.format("%Y-%m-%d").to_string())) {
-        (Some(date), Some(today)) if date < today => Some(today),
-        (date, _) => date,
+    // What is still to be done is done from today on, however old the report.
+    let later = |on: &str| today.filter(|today| *today > on).map_or_else(|| on.to_owned(), str::to_owned);
+    let from = match verdict {
+        Verdict::Clean | Verdict::Replace => judged_on.map(later),
+        _ => judged_on.map(str::to_owned),
     };
+    let date = from.and_then(|on| dates::months_on(&on, months));
     if verdict == Verdict::Resample {
         return (None, why.to_owned());
     }
-    (date, format!("{} months on, {why}", number(months)))
+    let today = today.and_then(dates::first_day).map(|day| day.format("%Y-%m-%d").to_string());
+    let why = format!("{} months on, {why}", number(months));
+    match (date, today) {
+        // An old report's next sample is already due.
+        (Some(date), Some(today)) if date < today => (Some(today), format!("due since {date}: {why}")),
+        (date, _) => (date, why),
+    }
 }

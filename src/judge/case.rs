@@ -7,7 +7,7 @@ use super::policy::{Band, Limits, Policy};
 use super::slot::{COUNT, Slot, Values};
 use super::{Context, baseline, words};
 use crate::record::{Record, Sample};
-use crate::specs::{Class, Family, Structure};
+use crate::specs::{Class, Fact, Family, Structure};
 
 /// Whether a core was pulled from a regenerated or an exhausted bed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -54,6 +54,8 @@ pub struct Info<'a> {
     pub shrinkage: (f64, f64),
     /// What the unmeasured strong and weak sites are compared with.
     pub new: Values,
+    /// Share of new capacity that is lost and cannot be restored, from which a bed of this class is replaced.
+    pub loss_replace: f64,
     bands: [Option<&'a Band>; COUNT],
 }
 
@@ -152,6 +154,11 @@ impl<'a> Info<'a> {
                 class.fact("exhausted_shrinkage_high").unwrap_or(0.0),
             ),
             new,
+            loss_replace: match (class.family, own_loss_replace(class, policy)) {
+                (_, Some(fact)) => fact.value,
+                (Family::Sba, None) => limits.strong_loss_replace,
+                _ => limits.capacity_loss_replace,
+            },
             bands,
         }
     }
@@ -161,30 +168,15 @@ impl<'a> Info<'a> {
         &self.policy.limits
     }
 
-    /// Share of new capacity that is lost and cannot be restored, from which a bed of this class is replaced.
-    pub fn loss_replace(&self) -> f64 {
-        match (self.class.family, self.own_loss_replace()) {
-            (_, Some(fact)) => fact.value,
-            (Family::Sba, None) => self.limits().strong_loss_replace,
-            _ => self.limits().capacity_loss_replace,
-        }
-    }
-
     /// Share of new capacity lost from which the cause is looked for.
     pub fn loss_watch(&self) -> f64 {
         let limits = self.limits();
         if self.class.family == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch }
     }
 
-    /// The class's own limit, where its resins wear as no other's do; a limit that the user has set goes before it.
-    fn own_loss_replace(&self) -> Option<&'a crate::specs::Fact> {
-        let users = self.policy.limit("strong_loss_replace").is_some_and(|limit| limit.instead_of.is_some());
-        self.class.facts.get("strong_loss_replace").filter(|_| self.class.family == Family::Sba && !users)
-    }
-
     /// The replace limit with its source, as a sentence.
     pub fn loss_replace_words(&self) -> String {
-        if let Some(fact) = self.own_loss_replace() {
+        if let Some(fact) = own_loss_replace(self.class, self.policy) {
             return format!("The limit for this class is {} ({}).", words::percent(fact.value), fact.source);
         }
         let name = if self.class.family == Family::Sba { "strong_loss_replace" } else { "capacity_loss_replace" };
@@ -240,6 +232,12 @@ impl<'a> Info<'a> {
             info: self,
         }
     }
+}
+
+/// The class's own limit, where its resins wear as no other's do; a limit that the user has set goes before it.
+fn own_loss_replace<'a>(class: &'a Class, policy: &Policy) -> Option<&'a Fact> {
+    let users = policy.limit("strong_loss_replace").is_some_and(|limit| limit.instead_of.is_some());
+    class.facts.get("strong_loss_replace").filter(|_| class.family == Family::Sba && !users)
 }
 
 impl Case<'_> {

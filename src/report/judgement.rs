@@ -35,7 +35,9 @@ pub fn page(judgement: &Judgement, look: &Look) -> String {
     page.items("What would change this", &judgement.would_change);
     page.missing(judgement);
     page.items("Limits of your own", &judgement.overridden);
-    page.items("Does not add up", &judgement.doubts.iter().map(|doubt| doubt.text.clone()).collect::<Vec<_>>());
+    let told = |text: &str| judgement.reasons.iter().any(|reason| reason.starts_with(text));
+    let doubts = judgement.doubts.iter().filter(|doubt| !told(&doubt.text)).map(|doubt| doubt.text.clone());
+    page.items("Does not add up", &doubts.collect::<Vec<_>>());
     page.next(judgement);
     let mut text = page.lines.join("\n");
     text.push('\n');

@@ -16,7 +16,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     }
     grades(case, model, out);
     let (Some(left), Some(after)) = (model.remaining, model.after) else { return };
-    let limit = 1.0 - case.info.loss_replace();
+    let limit = 1.0 - case.info.loss_replace;
     let past = |share: f64| share <= limit + 1e-9;
     if !past(left) {
         return;

@@ -8,12 +8,13 @@ pub(super) const ID: &str = "figures-do-not-close";
 
 pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
     for unclosed in &case.info.figures.unclosed {
+        out.fire(ID);
         if unclosed.asks {
             out.call(Call::Ask, ID);
             out.say(Weight::Decides, ID, Some(Call::Ask), || {
                 format!("{} The one would keep the bed and the other replace it.", unclosed.text)
             });
-        } else {
+        } else if unclosed.weighs {
             out.say(Weight::Supports, ID, None, || unclosed.text.clone());
         }
     }

@@ -21,7 +21,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     if let Known::Calculated(_) = model.known {
         out.grade_worked_out(case, Slot::StrongVolume, left, ID);
     }
-    let limit = 1.0 - case.info.loss_replace();
+    let limit = 1.0 - case.info.loss_replace;
     let past = |share: f64| share <= limit + 1e-9;
     if !past(left) {
         return;
