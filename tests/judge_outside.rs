@@ -200,6 +200,33 @@ fn published_decline_of_type_1_is_aging_and_kept() {
     assert!(j.grades.iter().any(|grade| grade.property == "salt_splitting_capacity" && grade.grade == Mark::Watch));
 }
 
+/// The same paper, all four years of type 1 (83, 76, 75, 73 % of strong-base and total): replaced at about six, so kept.
+#[test]
+fn published_years_of_type_1_are_kept() {
+    for (year, share) in [(1, 0.83), (2, 0.76), (3, 0.75), (4, 0.73)] {
+        let j = judged(&format!(
+            "class sba1-gel\nform Cl\nduty demineralizing\ntotal_capacity volume {:.3}\nsalt_splitting_capacity volume {:.3}\norganics_permanganate volume 600\nservice_age {year}",
+            1.3 * share,
+            1.24 * share
+        ));
+        assert_eq!(j.verdict, Verdict::Keep, "year {year}: {:?}", j.reasons);
+        assert!(j.loss.unwrap().total > 0.16);
+    }
+}
+
+/// The same paper, type 2 after one year: total 83 %, strong-base 57 to 64 %, with three years of service to come.
+#[test]
+fn published_first_year_of_type_2_is_no_reason_to_replace() {
+    for share in [0.57, 0.60, 0.64] {
+        let j = judged(&format!(
+            "class sba2-gel\nform Cl\nduty demineralizing\ntotal_capacity volume 1.0\nsalt_splitting_capacity volume {:.3}\norganics_permanganate volume 600\nservice_age 1",
+            1.1 * share
+        ));
+        assert_eq!(j.verdict, Verdict::Keep, "{share}: {:?}", j.reasons);
+        assert_eq!(j.causes[0].cause, "heat-or-age");
+    }
+}
+
 /// The same paper, type 2 after four years: total 75 %, strong-base 37 to 52 %; replaced at about four years.
 #[test]
 fn published_decline_of_type_2_is_replaced() {
@@ -236,6 +263,42 @@ fn grade_bounds_of_a_new_resin_are_kept() {
     assert!(mark("total_capacity dry_mass 4.3 new > 4.5", "total_capacity") > Mark::New);
     assert_eq!(mark("moisture_retention 52 new < 52", "moisture_retention"), Mark::New);
     assert!(mark("moisture_retention 54 new < 52", "moisture_retention") > Mark::New);
+}
+
+/// GB 13659-1992: 4.5, 4.4 and 4.3 eq/kg of dry sodium-form resin make its three grades. Against each grade's own
+/// minimum its bound is new, and the next grade's bound is the less than new the further it stands below.
+#[test]
+fn each_grade_of_a_new_resin_is_told_from_the_next() {
+    let score = |value: f64, minimum: f64| {
+        let j = judged(&format!("class sac-gel-8\nform Na\ntotal_capacity dry_mass {value} new > {minimum}"));
+        let grade = j.grades.iter().find(|grade| grade.property == "total_capacity" && !grade.calculated).unwrap();
+        (grade.grade, grade.score)
+    };
+    for grade in [4.5, 4.4, 4.3] {
+        assert_eq!(score(grade, grade), (Mark::New, 100.0));
+    }
+    let (top, pass, low) = (score(4.5, 4.5).1, score(4.4, 4.5).1, score(4.3, 4.5).1);
+    assert!(top > pass && pass > low, "{top} {pass} {low}");
+    // 4.3 is 95.6 % of 4.5: of a lower grade, and far from a replace.
+    assert_eq!(score(4.3, 4.5).0, Mark::Good);
+}
+
+/// DuPont Resin Wear-Out Guidelines, 2019: type 1 gel loses 3 % of capacity and 5 % of volume a year and lasts six years:
+/// 0.97⁶ = 83 % and 0.95⁶ = 73.5 % are left, so the fourth part is gone and topping off the old charge does not pay.
+#[test]
+fn makers_life_of_type_1_ends_at_six_years() {
+    let bed = |years: i32| {
+        let capacity = 1.3 * 0.97_f64.powi(years);
+        let strong = 1.24 * 0.97_f64.powi(years);
+        let volume = 1000.0 * 0.95_f64.powi(years);
+        judged(&format!(
+            "class sba1-gel\nform Cl\nduty demineralizing\ntotal_capacity volume {capacity:.3}\nsalt_splitting_capacity volume {strong:.3}\norganics_permanganate volume 600\nwhole_beads 93\nservice_age {years}\nbed_volume {volume:.0}\nbed_volume_at_startup 1000\ncycle_state regenerated"
+        ))
+    };
+    assert_eq!(bed(6).verdict, Verdict::Replace);
+    // Two years: 94 % of capacity, 90 % of volume: top off, which is expected every few years and no failure.
+    let young = bed(2);
+    assert_eq!(young.verdict, Verdict::TopOff, "{:?}", young.reasons);
 }
 
 /// Wiercik, Garbowski and Chrobot, Materials 2024, 17(6), 1237: measured capacity rose with the feed's organic matter.

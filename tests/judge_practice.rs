@@ -257,6 +257,57 @@ mod softener {
         assert!(j.missing.contains(&"iron".to_owned()));
     }
 
+    /// The same on a report of two years ago: no laboratory keeps a jar so long, so a new core it is.
+    #[test]
+    fn an_old_report_without_the_deciding_test_needs_a_new_core() {
+        let record = example::record(&bed("sampled_on 2023-03-01\ntotal_capacity volume 1.42\nmoisture_retention 46"));
+        let context = Context { today: Some("2025-03-01"), ..Context::builtin().unwrap() };
+        let j = judge(&record.unwrap(), &context);
+        assert_eq!((j.verdict, j.resample_how), (Verdict::Resample, Some(ResampleHow::NewCore)), "{:?}", j.reasons);
+    }
+
+    /// 78 % left and neither moisture nor iron measured: swollen or blocked cannot be told, and that is said.
+    #[test]
+    fn what_cannot_be_told_is_said_with_the_test_that_would() {
+        let j = judged(&bed("total_capacity volume 1.56\nwhole_beads 93"));
+        for named in ["Without the moisture", "Without the iron"] {
+            assert!(j.reasons.iter().any(|reason| reason.contains(named)), "{named}: {:?}", j.reasons);
+        }
+    }
+
+    /// Full in all, but only 66 % of the strong sites are left: oxidation has turned the rest weak.
+    #[test]
+    fn strong_sites_count_where_they_are_further_gone_than_the_total() {
+        let j = expect(
+            &bed(
+                "total_capacity volume 1.90\nsalt_splitting_capacity volume 1.32\nmoisture_retention 49\niron dry_mass 100",
+            ),
+            Verdict::Replace,
+            &["1.32 eq/L", "weak"],
+        );
+        assert_eq!(j.causes[0].cause, "oxidation");
+    }
+
+    /// 1.98 eq/L at 58 % moisture: by the mass balance 0.5042/0.6876 = 73 % of 2.0 is left, 1.47. One of the two is not this
+    /// sample's.
+    #[test]
+    fn a_capacity_that_such_moisture_cannot_hold_is_doubted() {
+        let j = judged(&bed("total_capacity volume 1.98\nmoisture_retention 58\niron dry_mass 100"));
+        assert!(j.doubts.iter().any(|doubt| doubt.text.contains("at most")), "{:?}", j.doubts);
+        assert_eq!((j.verdict, j.resample_how), (Verdict::Resample, Some(ResampleHow::AskLaboratory)));
+        // 53 % is new resin's hydrogen form, seven points above its sodium form.
+        let j = judged(&bed("total_capacity volume 1.98\nmoisture_retention 54.5\niron dry_mass 100"));
+        assert!(j.doubts.iter().any(|doubt| doubt.slip.contains("hydrogen form")), "{:?}", j.doubts);
+        assert!(judged(&bed("total_capacity volume 1.70\nmoisture_retention 53.5")).doubts.is_empty());
+    }
+
+    /// 36 % is no 8 % gel's moisture: a tighter resin, or a jar that has dried.
+    #[test]
+    fn too_dry_a_cation_is_told() {
+        let j = judged(&bed("total_capacity volume 2.05\nmoisture_retention 36\niron dry_mass 100"));
+        assert!(j.reasons.iter().any(|reason| reason.contains("dried out")), "{:?}", j.reasons);
+    }
+
     /// Two readings of one capacity, 1.95 and 1.30: one keeps the bed, the other replaces it. Ask.
     #[test]
     fn conflict_across_the_limit_asks_the_laboratory() {
@@ -468,6 +519,18 @@ mod anion {
             &["0.80 eq/L"],
         );
         assert!(j.cautions.iter().any(|caution| caution.contains("nitrate")));
+    }
+
+    /// People drink from it: no caustic, no acid; a brine of food-grade salt, and the cautions for drinking water.
+    #[test]
+    fn a_nitrate_bed_that_people_drink_from_is_cleaned_with_salt_only() {
+        let j = expect(
+            "class sba-nitrate\nform Cl\nduty nitrate\ndrinking_water true\ntotal_capacity volume 0.85\nsalt_splitting_capacity volume 0.66\nwhole_beads 97\norganics_permanganate volume 8000",
+            Verdict::Clean,
+            &["8,000 mg/L"],
+        );
+        assert!(!j.remedy.is_empty() && j.remedy.iter().all(|remedy| remedy.drinking_water), "{:?}", j.remedy);
+        assert!(j.cautions.iter().any(|caution| caution.contains("NSF/ANSI/CAN 60")));
     }
 
     /// Silica 9,000 mg/kg on a weak-base resin: warm caustic.

@@ -63,6 +63,48 @@ struct Bed {
     iron: Option<f64>,
     organics: Option<f64>,
     fines: Option<f64>,
+    rest: Rest,
+}
+
+/// The figures that fewer reports carry.
+#[derive(Clone, Debug, Default)]
+struct Rest {
+    /// The total stands per dry resin instead of per volume.
+    by_dry: bool,
+    crush: Option<f64>,
+    broken: Option<f64>,
+    manganese: Option<f64>,
+    aluminium: Option<f64>,
+    silica: Option<f64>,
+    /// Metres that the bed's surface has dropped since start-up, pulled regenerated.
+    drop: Option<f64>,
+    pressure_drop: Option<f64>,
+    age: Option<f64>,
+}
+
+fn rest() -> impl Strategy<Value = Rest> {
+    (
+        any::<bool>(),
+        prop::option::of(20.0..700.0_f64),
+        prop::option::of(0.0..40.0_f64),
+        prop::option::of(10.0..9000.0_f64),
+        prop::option::of(10.0..9000.0_f64),
+        prop::option::of(50.0..20_000.0_f64),
+        prop::option::of(0.0..0.5_f64),
+        prop::option::of(10.0..200.0_f64),
+        prop::option::of(0.5..15.0_f64),
+    )
+        .prop_map(|(by_dry, crush, broken, manganese, aluminium, silica, drop, pressure_drop, age)| Rest {
+            by_dry,
+            crush,
+            broken,
+            manganese,
+            aluminium,
+            silica,
+            drop,
+            pressure_drop,
+            age,
+        })
 }
 
 fn bed() -> impl Strategy<Value = Bed> {
@@ -75,8 +117,9 @@ fn bed() -> impl Strategy<Value = Bed> {
         prop::option::of(10.0..20_000.0_f64),
         prop::option::of(50.0..15_000.0_f64),
         prop::option::of(0.0..15.0_f64),
+        rest(),
     )
-        .prop_map(|(class, strong, total, moisture, whole, iron, organics, fines)| Bed {
+        .prop_map(|(class, strong, total, moisture, whole, iron, organics, fines, rest)| Bed {
             class,
             strong,
             total,
@@ -85,6 +128,7 @@ fn bed() -> impl Strategy<Value = Bed> {
             iron,
             organics,
             fines,
+            rest,
         })
 }
 
@@ -101,10 +145,18 @@ fn record(bed: &Bed) -> Record {
         share.zip(new_figure(bed.class, property, Some("volume"))).map(|(a, b)| a * b)
     };
     if family(bed.class) == Family::Sba {
+        // The total of a strong-base resin has two bad sides beside its strong sites, and one where it stands alone.
+        if bed.strong.is_none() {
+            add("total_capacity", Some("volume"), "eq/L", of_new("total_capacity", bed.total));
+        }
         add("salt_splitting_capacity", Some("volume"), "eq/L", of_new("salt_splitting_capacity", bed.strong));
         add("organics_permanganate", Some("volume"), "mg/L", bed.organics);
     } else {
-        add("total_capacity", Some("volume"), "eq/L", of_new("total_capacity", bed.total));
+        let dry = bed.rest.by_dry.then(|| new_figure(bed.class, "total_capacity", Some("dry_mass"))).flatten();
+        match dry {
+            Some(new) => add("total_capacity", Some("dry_mass"), "eq/kg", bed.total.map(|share| share * new)),
+            None => add("total_capacity", Some("volume"), "eq/L", of_new("total_capacity", bed.total)),
+        }
         add(
             "moisture_retention",
             None,
@@ -115,6 +167,24 @@ fn record(bed: &Bed) -> Record {
     add("whole_beads", None, "%", bed.whole);
     add("iron", Some("dry_mass"), "mg/kg", bed.iron);
     add("fines", None, "%", bed.fines);
+    add("crush_strength", None, "g/bead", bed.rest.crush);
+    add("broken_beads", None, "%", bed.rest.broken);
+    add("manganese", Some("dry_mass"), "mg/kg", bed.rest.manganese);
+    add("aluminium", Some("dry_mass"), "mg/kg", bed.rest.aluminium);
+    add("silica", Some("dry_mass"), "mg/kg", bed.rest.silica);
+    let mut field = |quantity: &str, value: Option<f64>| {
+        if value.is_some() {
+            record.field.push(FieldFigure { quantity: quantity.to_owned(), value, ..FieldFigure::default() });
+        }
+    };
+    if let Some(drop) = bed.rest.drop {
+        field("freeboard", Some(0.4 + drop));
+        field("freeboard_at_startup", Some(0.4));
+        field("bed_depth", Some(0.9 - drop));
+    }
+    field("pressure_drop", bed.rest.pressure_drop);
+    field("service_age", bed.rest.age);
+    record.sample.cycle_state = bed.rest.drop.map(|_| "regenerated".to_owned());
     record
 }
 
@@ -167,16 +237,47 @@ fn worse(bed: &Bed, which: usize, step: f64) -> Option<(Bed, bool)> {
             bed.fines = Some(bed.fines? + 5.0 * step);
             false
         }
+        7 => {
+            bed.rest.crush = Some(bed.rest.crush? * (1.0 - step));
+            false
+        }
+        8 => {
+            bed.rest.broken = Some(bed.rest.broken? + 30.0 * step);
+            false
+        }
+        9 => {
+            bed.rest.manganese = Some(bed.rest.manganese? * (1.0 + step));
+            true
+        }
+        10 => {
+            bed.rest.aluminium = Some(bed.rest.aluminium? * (1.0 + step));
+            true
+        }
+        11 => {
+            bed.rest.silica = Some(bed.rest.silica? * (1.0 + step));
+            true
+        }
+        12 => {
+            bed.rest.drop = Some((bed.rest.drop? + 0.3 * step).min(0.8));
+            false
+        }
+        13 => {
+            bed.rest.pressure_drop = Some(bed.rest.pressure_drop? * (1.0 + step));
+            false
+        }
         _ => return None,
     };
     Some((bed, foulant))
 }
 
+/// How many figures `worse` knows.
+const WORSE: usize = 14;
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 3000, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn a_worse_figure_never_raises_the_score(bed in bed(), which in 0..7_usize, step in 0.01..0.6_f64) {
+    fn a_worse_figure_never_raises_the_score(bed in bed(), which in 0..WORSE, step in 0.01..0.6_f64) {
         if let Some((worse, _)) = worse(&bed, which, step) {
             let (before, after) = (judged(&bed), judged(&worse));
             if let (Some(a), Some(b)) = (before.score, after.score) {
@@ -186,7 +287,7 @@ proptest! {
     }
 
     #[test]
-    fn a_worse_figure_never_softens_the_verdict(bed in bed(), which in 0..7_usize, step in 0.01..0.6_f64) {
+    fn a_worse_figure_never_softens_the_verdict(bed in bed(), which in 0..WORSE, step in 0.01..0.6_f64) {
         if let Some((worse, false)) = worse(&bed, which, step) {
             let (before, after) = (judged(&bed), judged(&worse));
             if let (Some(a), Some(b)) = (hardness(before.verdict), hardness(after.verdict)) {
@@ -300,6 +401,7 @@ fn every_class_grades_new_resin_as_new() {
             iron: Some(20.0),
             organics: Some(50.0),
             fines: Some(0.2),
+            rest: Rest::default(),
         };
         let j = judged(&bed);
         assert_eq!(j.verdict, Verdict::Keep, "{class}: {:?}", j.reasons);

@@ -1,17 +1,19 @@
 //! `beadwise judge`: what to do with each bed, and why.
 
-use super::contained;
+use super::contained::{self, Contained};
 use super::inputs;
 use super::knowledge::{KnowledgeArgs, no_class};
 use super::output::{self, Status, Stop};
 use super::reading::ReadingArgs;
-use crate::judge::{Context, Judgements};
-use crate::record::CONTRACT;
+use super::saved::OrSaved;
+use crate::judge::{Context, Judgement, Judgements, judge, judge_after, partner, tell_each_other};
+use crate::record::{CONTRACT, Record};
 use crate::report::judgement;
 use chrono::NaiveDate;
 use clap::{ValueEnum, ValueHint};
+use rayon::prelude::*;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -20,6 +22,8 @@ Examples:
   beadwise judge --json reports/ > verdicts.json
   beadwise judge march.pdf --policy ours.toml    with limits of your own
   beadwise judge march.pdf --bed softener-2      with what the store knows of the bed
+  beadwise judge --before march.pdf june.pdf     what a cleaning between the two brought back
+  beadwise judge records.json                    records that read --json has printed
 
 Classes: beadwise spec list. What a rule or limit means: beadwise explain TERM.";
 
@@ -36,7 +40,7 @@ pub enum YesNo {
 #[derive(Debug, clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Args {
-    /// Reports, or folders of them; - is standard input
+    /// Reports, or folders of them, or records as read --json prints them; - is standard input
     #[arg(required = true, value_name = "FILE", value_hint = ValueHint::AnyPath)]
     pub files: Vec<PathBuf>,
     /// Print one JSON document instead of pages
@@ -48,6 +52,9 @@ pub struct Args {
     /// Whether people drink the water, over what the report says
     #[arg(long, value_enum, value_name = "yes|no", hide_possible_values = true)]
     pub drinking: Option<YesNo>,
+    /// Report from before a cleaning of the same bed: says what the cleaning brought back
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    pub before: Option<PathBuf>,
     /// Date to judge on, as 2025-03-31, instead of today's
     #[arg(long, value_name = "DATE")]
     pub today: Option<NaiveDate>,
@@ -68,17 +75,20 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         return Err(no_class("--class ", class, &specs));
     }
     let today = args.today.unwrap_or_else(|| chrono::Local::now().date_naive()).to_string();
+    let sheet = args.knowledge.sheet()?;
     let context = Context {
         specs: &specs,
         policy: &policy,
         class: args.class.as_deref(),
-        sheet: &[],
+        sheet: &sheet,
         first: None,
         today: Some(&today),
     };
     #[cfg(feature = "beds")]
     let known = args.known.open()?;
     let workers = session.workers();
+    let reader = OrSaved(&workers);
+    let before = args.before.as_ref().map(|path| earlier(path, &reader)).transpose()?;
     let found = inputs::gather(&args.files);
     found.tell_repeated();
     found.errors.iter().for_each(output::report);
@@ -86,15 +96,40 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     let mut out = output::standard_output();
     let look = output::look();
     let mut first = true;
-    contained::each(&found.files, &workers, |_, outcome| {
-        for mut record in outcome.records {
-            if let Some(drinking) = args.drinking {
+    contained::each(&found.files, &reader, |_, outcome| {
+        let mut records = outcome.records;
+        if let Some(drinking) = args.drinking {
+            for record in &mut records {
                 record.sample.drinking_water = Some(drinking == YesNo::Yes);
             }
-            #[cfg(feature = "beds")]
-            let judgement = known.judge(&record, &context)?;
-            #[cfg(not(feature = "beds"))]
-            let judgement = crate::judge::judge(&record, &context);
+        }
+        // A store is asked by one thread.
+        #[cfg(feature = "beds")]
+        let of_known_beds = |records: &[Record]| -> Result<Vec<Judgement>, Stop> {
+            records.iter().map(|record| known.judge(record, &context)).collect()
+        };
+        #[cfg(not(feature = "beds"))]
+        let of_known_beds = |_: &[Record]| -> Result<Vec<Judgement>, Stop> { Ok(Vec::new()) };
+        let judged = |record: &Record| match before.as_ref().map(|before| partner(record, before)) {
+            Some(Some(before)) => judge_after(before, record, &context),
+            Some(None) => {
+                output::say(&format!("{}: --before holds no sample that is surely of this bed", told(record)));
+                judge(record, &context)
+            }
+            None => judge(record, &context),
+        };
+        // Thousands of records in one file are judged on all cores.
+        #[cfg(feature = "beds")]
+        let looked_up = before.is_none() && args.known.is_asked();
+        #[cfg(not(feature = "beds"))]
+        let looked_up = false;
+        let mut judgements: Vec<Judgement> = if looked_up {
+            of_known_beds(&records)?
+        } else {
+            records.par_iter().map(judged).collect()
+        };
+        tell_each_other(&records, &mut judgements, &context);
+        for judgement in judgements {
             if args.json {
                 all.judgements.push(judgement);
                 continue;
@@ -114,4 +149,32 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         output::print_json(&all)?;
     }
     Ok(Status::of(!all.errors.is_empty()))
+}
+
+/// The records of the report from before.
+fn earlier(path: &Path, reader: &dyn Contained) -> Result<Vec<Record>, Stop> {
+    let name = inputs::text(path);
+    let found = inputs::gather(&[path.to_owned()]);
+    let mut records = Vec::new();
+    let mut errors = found.errors;
+    contained::each(&found.files, reader, |_, outcome| {
+        records.extend(outcome.records);
+        errors.extend(outcome.errors);
+        Ok::<(), Stop>(())
+    })?;
+    match (records.is_empty(), errors.first()) {
+        (true, Some(error)) => Err(Stop::Usage(format!("--before {name}: {}", error.text))),
+        (true, None) => Err(Stop::Usage(format!("--before {name}: it holds no sample"))),
+        (false, _) => {
+            errors.iter().for_each(output::report);
+            Ok(records)
+        }
+    }
+}
+
+/// A sample as messages call it.
+fn told(record: &Record) -> String {
+    let sample = &record.sample;
+    let name = [&sample.vessel, &sample.sample_id].into_iter().find_map(|name| name.as_deref());
+    name.map_or_else(|| record.source.file.clone(), |name| format!("{}: {name}", record.source.file))
 }

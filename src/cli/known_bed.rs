@@ -28,10 +28,14 @@ pub struct KnownBeds {
 }
 
 impl KnownBedArgs {
+    /// Whether a bed or a store was named.
+    pub fn is_asked(&self) -> bool {
+        self.bed.is_some() || self.store.store.is_some()
+    }
+
     /// Looks the bed up. Without one, a named store is asked for each report's own; without that, none is looked at.
     pub fn open(&self) -> Result<KnownBeds, Stop> {
-        let asked = self.bed.is_some() || self.store.store.is_some();
-        let store = asked.then(|| self.store.look()).transpose()?;
+        let store = self.is_asked().then(|| self.store.look()).transpose()?;
         let bed = match (&self.bed, &store) {
             (Some(called), Some(store)) => Some(Box::new(store.timeline(called)?)),
             _ => None,

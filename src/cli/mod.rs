@@ -19,6 +19,7 @@ mod output;
 mod plan;
 mod read;
 mod reading;
+mod saved;
 mod spec;
 mod spool;
 mod whole;

@@ -5,14 +5,18 @@
 use super::case::Info;
 use super::decide::{ResampleHow, Verdict};
 use super::findings::{Cause, Findings};
-use super::judgement::{Remedy, ReplaceBy};
+use super::judgement::{Economic, Remedy, ReplaceBy};
 use super::model::Model;
+use super::policy::{Dose, Recipe};
 use super::slot::Slot;
+use super::words::number;
 use super::{dates, words};
 use crate::specs::Family;
 
 /// Litres to a cubic foot.
 const L_PER_FT3: f64 = 28.316_846_592;
+/// Litres to a US gallon.
+const L_PER_GAL: f64 = 3.785_411_784;
 /// Grams to a pound.
 const G_PER_LB: f64 = 453.592_37;
 
@@ -47,9 +51,12 @@ pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
                 known.answers.push(entry.name.clone());
                 continue;
             }
-            let Some(recipe) = info.policy.recipe(id).filter(|recipe| recipe.families.contains(&info.family())) else {
-                continue;
+            // What is not for drinking water is not offered where people drink it.
+            let may = |recipe: &&Recipe| {
+                recipe.families.contains(&info.family())
+                    && (recipe.drinking_water || info.sample.drinking_water != Some(true))
             };
+            let Some(recipe) = info.policy.recipe(id).filter(may) else { continue };
             let own_limit = info.class.fact("temperature_max_oh").or_else(|| info.class.fact("temperature_max"));
             let temperature_max =
                 recipe.temperature_max.as_ref().map(|limit| own_limit.map_or(limit.value, |own| own.min(limit.value)));
@@ -58,7 +65,8 @@ pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
                 title: recipe.title.clone(),
                 answers: vec![entry.name.clone()],
                 drinking_water: recipe.drinking_water,
-                dose: recipe.dose.as_ref().map(|dose| dose_words(dose.value, &dose.text, &dose.source, info)),
+                dose: (!recipe.dose.is_empty())
+                    .then(|| recipe.dose.iter().map(|dose| dose_words(dose, info)).collect::<Vec<_>>().join(" ")),
                 steps: recipe.steps.clone(),
                 temperature_max,
                 end_check: recipe.end_check.clone(),
@@ -70,20 +78,33 @@ pub fn remedies(causes: &[Cause], info: &Info<'_>) -> Vec<Remedy> {
     remedies
 }
 
-fn dose_words(grams_per_litre: f64, text: &str, source: &str, info: &Info<'_>) -> String {
-    let pounds = grams_per_litre * L_PER_FT3 / G_PER_LB;
+/// A dose for each litre and cubic foot, and for the bed where its volume is known; pure and as it is bought.
+fn dose_words(dose: &Dose, info: &Info<'_>) -> String {
+    let amount = |litres: f64| {
+        let grams = dose.value * litres;
+        let bought = dose.supplied.as_ref().map_or(String::new(), |supplied| {
+            let volume = grams / 1000.0 / supplied.share / supplied.density;
+            format!(", which is {} L ({} US gal) of {}", number(volume), number(volume / L_PER_GAL), supplied.name)
+        });
+        (grams, bought)
+    };
+    let (grams, bought) = amount(L_PER_FT3);
     let bed = bed_litres(info).map_or(String::new(), |litres| {
+        let (grams, bought) = amount(litres);
         format!(
-            " For this bed of {}: {} kg ({} lb).",
+            " For this bed of {}: {} kg ({} lb){bought}.",
             words::quantity(litres, "L"),
-            words::number(grams_per_litre * litres / 1000.0),
-            words::number(grams_per_litre * litres / G_PER_LB)
+            number(grams / 1000.0),
+            number(grams / G_PER_LB)
         )
     });
     format!(
-        "{} g for each litre of resin ({} lb/ft³): {text}.{bed} Source: {source}",
-        words::number(grams_per_litre),
-        words::number((pounds * 10.0).round() / 10.0)
+        "{}: {} g for each litre of resin, {} lb for each cubic foot{bought}; {}. (Source of the dose: {}.){bed}",
+        words::sentence(&dose.chemical),
+        number(dose.value),
+        number((grams / G_PER_LB * 10.0).round() / 10.0),
+        dose.text,
+        dose.source
     )
 }
 
@@ -94,6 +115,36 @@ pub fn bed_litres(info: &Info<'_>) -> Option<f64> {
         let (bore, depth) = at(Slot::TankBore).zip(at(Slot::BedDepth))?;
         Some(std::f64::consts::PI / 4.0 * bore * bore * depth * 1000.0)
     })
+}
+
+/// What may be cheaper than the verdict, where the bed or its beads speak for that.
+pub fn economic(verdict: Verdict, model: &Model, info: &Info<'_>) -> Option<Economic> {
+    if verdict != Verdict::Clean {
+        return None;
+    }
+    let limits = info.limits();
+    let says = |text: String| Some(Economic { verdict: Verdict::Replace, text });
+    if let Some(litres) = bed_litres(info).filter(|litres| *litres <= limits.small_bed) {
+        return says(format!(
+            "On a bed of {} a new charge may cost less than a cleaning visit: compare both prices.",
+            words::quantity(litres, "L")
+        ));
+    }
+    let whole = info.figures.get(Slot::Whole).map(super::figures::Figure::at);
+    if let Some(whole) = whole.filter(|whole| *whole < limits.whole_beads_supported) {
+        return says(format!(
+            "With {} of the beads whole a cleaning seldom pays: set its price against that of a new charge.",
+            words::quantity(whole, "%")
+        ));
+    }
+    let gain = model.after.zip(model.remaining).map(|(after, left)| after - left);
+    if info.cleaned && gain.is_some_and(|gain| gain < limits.cleaning_gain_from) {
+        return says(
+            "The bed has been cleaned before this sample; where that brought little, a second time seldom pays."
+                .to_owned(),
+        );
+    }
+    None
 }
 
 /// Cautions of the verdict and of every remedy named with it.
@@ -110,7 +161,7 @@ pub fn cautions(
             ids.push(id);
         }
     };
-    if !remedies.is_empty() {
+    if verdict == Verdict::Clean || also.contains(&Verdict::Clean) {
         if info.sample.drinking_water != Some(false) {
             add("drinking-water");
         }
@@ -118,12 +169,11 @@ pub fn cautions(
             add("not-for-drinking-water");
         }
         for remedy in remedies {
-            for id in info.policy.recipe(&remedy.recipe).map_or(&[][..], |recipe| recipe.cautions.as_slice()) {
+            let cautions = info.policy.recipe(&remedy.recipe).map_or(&[][..], |recipe| recipe.cautions.as_slice());
+            let nobody_drinks = info.sample.drinking_water == Some(false);
+            for id in cautions.iter().filter(|id| !nobody_drinks || id.as_str() != "drinking-water") {
                 add(id);
             }
-        }
-        if info.family().is_cation() {
-            add("dithionite");
         }
     }
     for id in &findings.cautions {
@@ -189,17 +239,14 @@ pub fn missing(findings: &Findings, info: &Info<'_>) -> Vec<String> {
 /// When a bed that is kept comes to its end, if that is in sight.
 pub fn replace_by(model: &Model, info: &Info<'_>, judged_on: Option<&str>) -> Option<ReplaceBy> {
     let limits = info.limits();
-    let (watch, limit) = match info.family() {
-        Family::Sba => (limits.strong_loss_watch, limits.strong_loss_replace),
-        _ => (limits.capacity_loss_watch, limits.capacity_loss_replace),
-    };
+    let (watch, limit) = (info.loss_watch(), info.loss_replace);
     if model.remaining.is_none() || model.loss < watch || model.loss >= limit {
         return None;
     }
-    let own = info.age.filter(|age| *age >= 2.0).map(|age| model.loss / age);
+    let own = info.age.filter(|age| *age >= limits.pace_from_age).map(|age| model.loss / age);
     let (slow, fast) = match own {
         // The bed's own mean rate, with room for a loss that runs faster or slower than a straight line.
-        Some(rate) => (rate * 0.7, rate * 1.4),
+        Some(rate) => (rate * limits.pace_slow, rate * limits.pace_fast),
         None if info.family() == Family::Sba => return None,
         None => (info.class.fact("loss_per_year_low")?, info.class.fact("loss_per_year_high")?),
     };
@@ -222,23 +269,36 @@ pub fn next_sample(
     today: Option<&str>,
 ) -> (Option<String>, String) {
     let limits = info.limits();
-    let limit = if info.family() == Family::Sba { limits.strong_loss_replace } else { limits.capacity_loss_replace };
-    let watch = if info.family() == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch };
+    let (watch, limit) = (info.loss_watch(), info.loss_replace);
     let (months, why) = match verdict {
-        Verdict::Resample if how == Some(ResampleHow::NewCore) => (0.0, "a new core is needed now"),
+        Verdict::Resample if how == Some(ResampleHow::NewCore) => {
+            (0.0, "a new core is needed now, for the laboratory will hardly have this one any more")
+        }
         Verdict::Resample => (0.0, "no new jar yet: ask the laboratory, or have it test what it has kept"),
-        Verdict::Clean => (limits.next_sample_cleaned, "to see what the cleaning brought back"),
-        Verdict::Replace => (limits.next_sample_replaced, "a first look at the new charge"),
-        _ if model.loss > (watch + limit) / 2.0 => (limits.next_sample_late, "the bed is near the end of its life"),
-        _ if model.loss >= watch => (limits.next_sample_aging, "the bed is aging"),
-        _ if !info.family().is_cation() => (limits.next_sample_aging, "anion resin is looked at every year"),
-        _ => (limits.next_sample_sound, "the bed is sound"),
+        Verdict::Clean => (limits.next_sample_cleaned, "counted from the cleaning, to see what it brought back"),
+        Verdict::Replace => (limits.next_sample_replaced, "for a first look at the new charge"),
+        _ if model.loss > (watch + limit) / 2.0 => {
+            (limits.next_sample_late, "because the bed is near the end of its life")
+        }
+        _ if model.loss >= watch => (limits.next_sample_aging, "because the bed is aging"),
+        _ if !info.family().is_cation() => (limits.next_sample_aging, "because anion resin is looked at every year"),
+        _ => (limits.next_sample_sound, "because the bed is sound"),
     };
-    let date = judged_on.and_then(|on| dates::months_on(on, months));
-    // An old report's next sample is already due.
-    let date = match (date, today.and_then(dates::first_day).map(|day| day.format("%Y-%m-%d").to_string())) {
-        (Some(date), Some(today)) if date < today => Some(today),
-        (date, _) => date,
+    // What is still to be done is done from today on, however old the report.
+    let later = |on: &str| today.filter(|today| *today > on).map_or_else(|| on.to_owned(), str::to_owned);
+    let from = match verdict {
+        Verdict::Clean | Verdict::Replace => judged_on.map(later),
+        _ => judged_on.map(str::to_owned),
     };
-    (if verdict == Verdict::Resample { None } else { date }, why.to_owned())
+    let date = from.and_then(|on| dates::months_on(&on, months));
+    if verdict == Verdict::Resample {
+        return (None, why.to_owned());
+    }
+    let today = today.and_then(dates::first_day).map(|day| day.format("%Y-%m-%d").to_string());
+    let why = format!("{} months on, {why}", number(months));
+    match (date, today) {
+        // An old report's next sample is already due.
+        (Some(date), Some(today)) if date < today => (Some(today), format!("due since {date}: {why}")),
+        (date, _) => (date, why),
+    }
 }

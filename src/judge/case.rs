@@ -5,9 +5,9 @@
 use super::figures::Figures;
 use super::policy::{Band, Limits, Policy};
 use super::slot::{COUNT, Slot, Values};
-use super::{Context, baseline};
+use super::{Context, baseline, words};
 use crate::record::{Record, Sample};
-use crate::specs::{Class, Family, Structure};
+use crate::specs::{Class, Fact, Family, Structure};
 
 /// Whether a core was pulled from a regenerated or an exhausted bed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,6 +44,8 @@ pub struct Info<'a> {
     pub moisture_form_known: bool,
     /// A cleaning has gone before this sample.
     pub cleaned: bool,
+    /// The laboratory may still have the sample.
+    pub kept: bool,
     /// Density of the dry polymer, g/mL.
     pub skeleton: f64,
     /// Exchange sites of new resin, eq/kg dry.
@@ -52,6 +54,8 @@ pub struct Info<'a> {
     pub shrinkage: (f64, f64),
     /// What the unmeasured strong and weak sites are compared with.
     pub new: Values,
+    /// Share of new capacity that is lost and cannot be restored, from which a bed of this class is replaced.
+    pub loss_replace: f64,
     bands: [Option<&'a Band>; COUNT],
 }
 
@@ -140,6 +144,8 @@ impl<'a> Info<'a> {
             moisture_form_known: figures.get(Slot::Moisture).is_some_and(|figure| {
                 figure.form_known || figure.new.as_ref().is_some_and(|new| new.from == baseline::From::Report)
             }),
+            kept: super::dates::years_between(context.judged_on(record).as_deref(), context.today)
+                .is_none_or(|years| years * 12.0 <= limits.sample_kept),
             cleaned: record.sample.condition.as_deref() == Some("after-cleaning"),
             skeleton,
             sites,
@@ -148,6 +154,11 @@ impl<'a> Info<'a> {
                 class.fact("exhausted_shrinkage_high").unwrap_or(0.0),
             ),
             new,
+            loss_replace: match (class.family, own_loss_replace(class, policy)) {
+                (_, Some(fact)) => fact.value,
+                (Family::Sba, None) => limits.strong_loss_replace,
+                _ => limits.capacity_loss_replace,
+            },
             bands,
         }
     }
@@ -155,6 +166,26 @@ impl<'a> Info<'a> {
     /// The limits.
     pub fn limits(&self) -> &'a Limits {
         &self.policy.limits
+    }
+
+    /// Share of new capacity lost from which the cause is looked for.
+    pub fn loss_watch(&self) -> f64 {
+        let limits = self.limits();
+        if self.class.family == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch }
+    }
+
+    /// The replace limit with its source, as a sentence.
+    pub fn loss_replace_words(&self) -> String {
+        if let Some(fact) = own_loss_replace(self.class, self.policy) {
+            return format!("The limit for this class is {} ({}).", words::percent(fact.value), fact.source);
+        }
+        let name = if self.class.family == Family::Sba { "strong_loss_replace" } else { "capacity_loss_replace" };
+        self.policy.limit(name).map_or_else(String::new, |limit| {
+            let own = limit
+                .instead_of
+                .map_or(String::new(), |before| format!(", overridden from {}", words::percent(before)));
+            format!("The limit is {} ({}{own}).", words::percent(limit.value), limit.source)
+        })
     }
 
     /// The band that grades a slot, for this family.
@@ -201,6 +232,12 @@ impl<'a> Info<'a> {
             info: self,
         }
     }
+}
+
+/// The class's own limit, where its resins wear as no other's do; a limit that the user has set goes before it.
+fn own_loss_replace<'a>(class: &'a Class, policy: &Policy) -> Option<&'a Fact> {
+    let users = policy.limit("strong_loss_replace").is_some_and(|limit| limit.instead_of.is_some());
+    class.facts.get("strong_loss_replace").filter(|_| class.family == Family::Sba && !users)
 }
 
 impl Case<'_> {

@@ -88,16 +88,15 @@ fn turn(central: &Case<'_>, figure: &Figure, factor: f64, now: Verdict) -> Optio
             return None;
         }
         let then = at(far);
-        if then != now {
+        // On its way to another verdict a figure may pass where more would have to be measured.
+        if then != now && then != Verdict::Resample {
             for _ in 0..30 {
                 let middle = (near + far) / 2.0;
-                if at(middle) == now { near = middle } else { far = middle }
+                if at(middle) == then { far = middle } else { near = middle }
             }
-            let then = at(far);
-            // A figure so strange that the laboratory must be asked is no turning point; and that less of a foulant
-            // would leave nothing to clean off is no advice.
+            // That less of a foulant would leave nothing to clean off is no advice.
             let foulant = slot.is_metal() || slot.is_organics();
-            let told = then != Verdict::Resample && !(foulant && far < start && then > now);
+            let told = !(foulant && far < start && then > now);
             return told.then(|| ((far / start).ln().abs() / spread(figure), far, then));
         }
         near = far;

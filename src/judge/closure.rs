@@ -3,12 +3,13 @@
 //! Takes the gathered figures, adds an [`Unclosed`] for each disagreement, and opens the volume capacity to the
 //! reading that the other figures give, so that the verdict is found with both.
 
-use super::baseline;
 use super::figures::{Figures, Reading};
 use super::policy::Policy;
 use super::slot::Slot;
 use super::words::{percent, quantity};
-use crate::specs::{Class, Family, dry_capacity_na};
+use super::{baseline, sizes};
+use crate::record::SieveFigure;
+use crate::specs::{Class, Family, Structure, dry_capacity_na};
 use serde::Serialize;
 
 /// One disagreement.
@@ -28,6 +29,12 @@ pub struct Unclosed {
     pub slip: String,
     /// In words.
     pub text: String,
+    /// Whether the verdict may rest on it.
+    #[serde(skip)]
+    pub weighs: bool,
+    /// Whether the figures that disagree call for different verdicts, so that nobody can tell which is right.
+    #[serde(skip)]
+    pub asks: bool,
 }
 
 /// Volume capacity of a resin: eq/L = eq/kg dry × kg/L settled × (1 − water).
@@ -42,10 +49,12 @@ pub fn volume_capacity(dry_eq_per_kg: f64, density_g_per_l: f64, water_percent: 
 }
 
 /// Closes the figures.
-pub fn close(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
+pub fn close(figures: &mut Figures, sieve: &[SieveFigure], class: Option<&Class>, policy: &Policy) {
     volume(figures, class, policy);
+    swelling(figures, class, policy);
     parts(figures, policy);
     beads(figures, policy);
+    sizes::close(figures, sieve, policy);
 }
 
 fn volume(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
@@ -85,11 +94,66 @@ fn volume(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
             unit: volume.unit().to_owned(),
             slip,
             text,
+            weighs: true,
+            asks: false,
         });
         if let Some(figure) = figures.by_slot.get_mut(&volume) {
             figure.readings.push(Reading { at: expected, low: expected, high: expected, weight: 1.0 });
         }
     }
+}
+
+/// A gel cation resin that has swollen has fewer sites in each litre, whatever its dry capacity.
+fn swelling(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
+    let gel = class.filter(|class| class.family == Family::Sac && class.structure == Structure::Gel);
+    let (Some(_), Some(v), Some(w)) = (gel, figures.get(Slot::TotalVolume), figures.get(Slot::Moisture)) else {
+        return;
+    };
+    if figures.get(Slot::TotalDry).is_some() || v.is_open() || w.is_open() || v.form != w.form {
+        return;
+    }
+    let new = |figure: &super::figures::Figure| figure.new.as_ref().and_then(|new| new.reference(figure.slot));
+    let Some((new_volume, new_water)) = new(v).zip(new(w)) else { return };
+    let (printed, water) = (v.at(), w.at());
+    let left = super::model::swelling_left(new_water, water, policy.limits.skeleton_density).min(1.0);
+    let expected = new_volume * left;
+    // Products differ from their class, so the figure may stand a good way above before it cannot be.
+    let tolerance = policy.limits.closure_tolerance + policy.limits.class_sd;
+    if expected <= 0.0 || printed / expected - 1.0 <= tolerance || printed / new_volume > policy.limits.capacity_ceiling
+    {
+        return;
+    }
+    let gap = policy.limits.gel_moisture_gap;
+    let other_form = v.form.as_deref() == Some("Na") && (water - gap - new_water).abs() <= gap / 2.0;
+    let limit = 1.0 - policy.limits.capacity_loss_replace;
+    // Past that moisture the bed is replaced whatever its capacity figure, and there is nothing to ask.
+    let upper = w.new.as_ref().and_then(super::baseline::New::upper).unwrap_or(new_water);
+    let told_by_moisture = water - upper > policy.limits.moisture_rise_replace;
+    let asks = !other_form && !told_by_moisture && left <= limit && printed / new_volume > limit;
+    let slip = if other_form {
+        format!(
+            "The likeliest slip is the ionic form of the moisture: the hydrogen form stands about {gap} points above the sodium form."
+        )
+    } else {
+        "Ask the laboratory which of the two was measured on this sample.".to_owned()
+    };
+    let text = format!(
+        "At a moisture of {} a litre of this resin holds about {} at most, not the {} printed. {slip}",
+        quantity(water, "%"),
+        quantity(expected, "eq/L"),
+        quantity(printed, "eq/L")
+    );
+    figures.unclosed.push(Unclosed {
+        code: "does-not-close".to_owned(),
+        property: "total_capacity".to_owned(),
+        value: printed,
+        expected,
+        unit: "eq/L".to_owned(),
+        slip,
+        text,
+        weighs: true,
+        asks,
+    });
 }
 
 fn slip(ratio: f64, dry: f64, water: f64, class: Option<&Class>) -> String {
@@ -160,6 +224,8 @@ fn parts(figures: &mut Figures, policy: &Policy) {
             unit: unit.to_owned(),
             slip,
             text,
+            weighs: true,
+            asks: false,
         });
     }
 }
@@ -194,6 +260,8 @@ fn beads(figures: &mut Figures, policy: &Policy) {
         unit: "%".to_owned(),
         slip,
         text,
+        weighs: true,
+        asks: false,
     });
     if counted_in && let Some(figure) = figures.by_slot.get_mut(&Slot::Whole) {
         let expected = 100.0 - cracked - broken;

@@ -70,12 +70,13 @@ pub fn compare(before: &Record, after: &Record, context: &Context<'_>) -> Vec<Di
             let real = change.abs() > NOISE * noise;
             let unit = slot.unit();
             let ending = if real { "more than the laboratory's noise" } else { "within the laboratory's noise" };
-            let text = format!(
-                "{} went from {} to {}: {ending}.",
-                words::sentence(&words::slot_name(*slot)),
-                words::quantity(a.at(), unit),
-                words::quantity(b.at(), unit)
-            );
+            let name = words::sentence(&words::slot_name(*slot));
+            let (was, is) = (words::quantity(a.at(), unit), words::quantity(b.at(), unit));
+            let text = if was == is {
+                format!("{name}: {is} in both.")
+            } else {
+                format!("{name} went from {was} to {is}: {ending}.")
+            };
             Some(Difference {
                 property: slot.property().to_owned(),
                 basis: slot.basis().map(str::to_owned),
@@ -104,23 +105,42 @@ pub fn compare(before: &Record, after: &Record, context: &Context<'_>) -> Vec<Di
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn top_against_core(top: &Record, core: &Record, context: &Context<'_>) -> Vec<String> {
+    top_above_core(top, core, context).into_iter().map(|(_, text)| text).collect()
+}
+
+/// The same, each with the cause that it points to.
+pub(super) fn top_above_core(top: &Record, core: &Record, context: &Context<'_>) -> Vec<(&'static str, String)> {
+    const FOULANTS: [(&str, &str); 6] = [
+        ("iron", "iron-fouling"),
+        ("manganese", "manganese-fouling"),
+        ("aluminium", "aluminium-fouling"),
+        ("organics_permanganate", "organic-fouling"),
+        ("organics_cod", "organic-fouling"),
+        ("organics_toc", "organic-fouling"),
+    ];
     let differences = compare(core, top, context);
     let risen = |property: &str| differences.iter().find(|d| d.property == property && d.real && d.after > d.before);
     let mut said = Vec::new();
     if let Some(d) = risen("moisture_retention") {
-        said.push(format!(
-            "The top of the bed holds {} of water, the whole depth {}: an oxidant comes in with the water.",
-            words::quantity(d.after, &d.unit),
-            words::quantity(d.before, &d.unit)
-        ));
-    }
-    for property in ["iron", "manganese", "aluminium", "organics_permanganate", "organics_cod", "organics_toc"] {
-        if let Some(d) = risen(property) {
-            said.push(format!(
-                "The top of the bed carries more {} than its whole depth ({} against {}): it comes in with the water.",
-                words::name(property),
+        said.push((
+            "oxidation",
+            format!(
+                "The top of the bed holds {} of water, the whole depth {}: an oxidant comes in with the water.",
                 words::quantity(d.after, &d.unit),
                 words::quantity(d.before, &d.unit)
+            ),
+        ));
+    }
+    for (property, cause) in FOULANTS {
+        if let Some(d) = risen(property) {
+            said.push((
+                cause,
+                format!(
+                    "The top of the bed carries more {} than its whole depth ({} against {}): it comes in with the water.",
+                    words::name(property),
+                    words::quantity(d.after, &d.unit),
+                    words::quantity(d.before, &d.unit)
+                ),
             ));
         }
     }

@@ -5,7 +5,7 @@
 
 use super::baseline::From;
 use super::case::{Case, Info, State};
-use super::decide::{Verdict, verdict};
+use super::decide::verdict;
 use super::figures::{Figure, Reading};
 use super::findings::Findings;
 use super::model::{Model, work_out};
@@ -81,11 +81,6 @@ pub struct Drawn {
 }
 
 impl Drawn {
-    /// Share of one verdict.
-    pub fn share(&self, verdict: Verdict) -> f64 {
-        self.shares.get(verdict as usize).copied().unwrap_or(0.0)
-    }
-
     /// The fifth and ninety-fifth of a hundred of one of the model's numbers.
     pub fn spread(&self, number: impl Fn(&Model) -> Option<f64>) -> Option<(f64, f64)> {
         let mut all: Vec<f64> = self.models.iter().filter_map(number).filter(|v| v.is_finite()).collect();
@@ -95,11 +90,11 @@ impl Drawn {
     }
 }
 
-/// Draws a record as often as the policy says.
-pub fn draw(info: &Info<'_>) -> Drawn {
+/// Draws a record so many times.
+pub fn draw(info: &Info<'_>, times: f64) -> Drawn {
     let limits = info.limits();
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to 1 to 1,000,000")]
-    let count = limits.draws.clamp(1.0, 1e6) as usize;
+    let count = times.clamp(1.0, 1e6) as usize;
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "any number does for a seed")]
     let mut draw = Draw::new(limits.seed as u64);
     let central = info.central();

@@ -171,7 +171,7 @@ pub fn gather(record: &Record, class: Option<&Class>, policy: &Policy, context: 
         }
     }
     compare(&mut figures, record, class, policy, context);
-    closure::close(&mut figures, class, policy);
+    closure::close(&mut figures, &record.sieve, class, policy);
     figures
 }
 

@@ -1,6 +1,7 @@
 //! What `judge` says: the published JSON of the contract, version 1.
 
 use super::closure::Unclosed;
+use super::compare::Difference;
 use super::decide::{ResampleHow, Verdict};
 use super::figures::LeftOut;
 use super::findings::Cause;
@@ -79,6 +80,30 @@ pub struct Remedy {
     pub source: String,
 }
 
+/// What the costs say, where that is not what the resin says.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Economic {
+    /// What may be the cheaper thing to do.
+    pub verdict: Verdict,
+    /// Why; no price is known here.
+    pub text: String,
+}
+
+/// An earlier analysis of the same bed, and what has changed since.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Compared {
+    /// The earlier report.
+    pub source: Source,
+    /// When that sample was taken.
+    pub sampled_on: Option<String>,
+    /// What a cleaning was then expected to bring the capacity to.
+    pub expected: Option<Recovery>,
+    /// Every figure that stands in both.
+    pub differences: Vec<Difference>,
+    /// In words, the capacity first.
+    pub text: Vec<String>,
+}
+
 /// A time within which a bed that is kept comes to its end.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ReplaceBy {
@@ -127,6 +152,12 @@ pub struct Judgement {
     pub missing: Vec<String>,
     /// How to get them.
     pub resample_how: Option<ResampleHow>,
+    /// What the costs say, where that may be something else.
+    pub economic: Option<Economic>,
+    /// Limits and bands of the user's own that took the place of built-in ones, in words.
+    pub overridden: Vec<String>,
+    /// An earlier analysis, where one was given to compare with.
+    pub compared: Option<Compared>,
     /// Ways of cleaning.
     pub remedy: Vec<Remedy>,
     /// Cautions of everything said here.

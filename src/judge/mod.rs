@@ -25,9 +25,12 @@ mod judgement;
 mod model;
 mod policy;
 mod rules;
+mod sizes;
 mod slot;
+mod together;
 mod unknown;
 mod words;
+mod worth;
 
 pub use baseline::From;
 pub use closure::{Unclosed, volume_capacity};
@@ -38,10 +41,12 @@ pub use draws::wilson;
 pub use figures::LeftOut;
 pub use findings::Cause;
 pub use grade::{Grade, GradeNew, Mark};
-pub use judgement::{Baseline, Judgement, Judgements, Loss, LossPart, Recovery, Remedy, ReplaceBy};
+pub use judgement::{Baseline, Compared, Economic, Judgement, Judgements, Loss, LossPart, Recovery, Remedy, ReplaceBy};
 pub use model::swelling_left;
 pub use policy::{Band, Limit, Limits, Policy};
 pub use rules::{RULES, Rule, rule};
+pub use sizes::{mean_sizes, passing, size_at};
+pub use together::{judge_after, judge_all, partner, tell_each_other};
 pub use words::{name as property_words, quantity as quantity_words};
 
 use crate::record::Record;
@@ -51,6 +56,7 @@ use draws::Drawn;
 use figures::gather;
 use findings::{CALLS, Call, Findings, Weight};
 use model::{Model, work_out};
+use slot::Slot;
 use std::collections::BTreeMap;
 
 /// What a record is judged by, beside its own figures.
@@ -128,8 +134,8 @@ fn by_class(record: &Record, class: &Class, context: &Context<'_>) -> Judgement 
     let model = work_out(&central);
     let mut findings = Findings::default();
     rules::ask_all(&central, &model, &mut findings);
-    let drawn = draws::draw(&info);
-    let decision = decide_on(&info, &model, &findings, &drawn);
+    let drawn = draws::draw(&info, policy.limits.draws);
+    let decision = decide_on(&info, &model, &findings, drawn.shares);
     write(record, context, &info, &model, &mut findings, &drawn, decision)
 }
 
@@ -142,19 +148,20 @@ struct Decision {
     undecided: Option<String>,
 }
 
-fn decide_on(info: &Info<'_>, model: &Model, findings: &Findings, drawn: &Drawn) -> Decision {
+fn decide_on(info: &Info<'_>, model: &Model, findings: &Findings, mut shares: [f64; 5]) -> Decision {
     let limits = info.limits();
     let (central, how) = decide::verdict(findings);
+    let how = how.map(|how| if how == ResampleHow::AddTests && !info.kept { ResampleHow::NewCore } else { how });
+    let of = |shares: &[f64; 5], verdict: Verdict| shares.get(verdict as usize).copied().unwrap_or(0.0);
     let open = info.figures.by_slot.values().any(figures::Figure::is_open);
     let top = decide::VERDICTS
         .iter()
         .copied()
-        .max_by(|a, b| drawn.share(*a).total_cmp(&drawn.share(*b)).then(b.cmp(a)))
+        .max_by(|a, b| of(&shares, *a).total_cmp(&of(&shares, *b)).then(b.cmp(a)))
         .unwrap_or(central);
     let (mut verdict, mut how) =
         if open && top != central && top != Verdict::Resample { (top, None) } else { (central, how) };
-    let mut share = drawn.share(verdict);
-    let mut shares = drawn.shares;
+    let mut share = of(&shares, verdict);
     let mut undecided = None;
     let foulants_known = match info.family() {
         Family::Sba | Family::Wba => info.organics_known,
@@ -166,10 +173,14 @@ fn decide_on(info: &Info<'_>, model: &Model, findings: &Findings, drawn: &Drawn)
             "The doubted figures leave more than one verdict possible: ask the laboratory which reading is right."
                 .to_owned()
         } else {
-            "What lies on the resin was not measured, and the verdict turns on it: have it tested on the sample that the laboratory keeps.".to_owned()
+            "What lies on the resin was not measured, and the verdict turns on it.".to_owned()
         });
         verdict = Verdict::Resample;
-        how = Some(if open { ResampleHow::AskLaboratory } else { ResampleHow::AddTests });
+        how = Some(match (open, info.kept) {
+            (true, _) => ResampleHow::AskLaboratory,
+            (false, true) => ResampleHow::AddTests,
+            (false, false) => ResampleHow::NewCore,
+        });
         // What is not decided is the share of being wrong with the likeliest answer.
         for each in &mut shares {
             *each *= share;
@@ -177,7 +188,7 @@ fn decide_on(info: &Info<'_>, model: &Model, findings: &Findings, drawn: &Drawn)
         if let Some(resample) = shares.get_mut(Verdict::Resample as usize) {
             *resample += 1.0 - share;
         }
-        share = shares.get(Verdict::Resample as usize).copied().unwrap_or(0.0);
+        share = of(&shares, Verdict::Resample);
     }
     let trust = trust(info, model, verdict);
     let mut told = BTreeMap::new();
@@ -203,8 +214,8 @@ fn trust(info: &Info<'_>, model: &Model, verdict: Verdict) -> f64 {
     }
     let foulants_known = if info.family().is_cation() { info.metals_known } else { info.organics_known };
     if verdict == Verdict::Keep && !foulants_known {
-        let watch = if info.family() == Family::Sba { limits.strong_loss_watch } else { limits.capacity_loss_watch };
-        trust *= if model.loss < watch { limits.trust_without_foulants } else { limits.trust_without_cause };
+        trust *=
+            if model.loss < info.loss_watch() { limits.trust_without_foulants } else { limits.trust_without_cause };
     }
     if !matches!(model.known, model::Known::Measured(_)) {
         trust *= match (info.family(), verdict) {
@@ -217,7 +228,7 @@ fn trust(info: &Info<'_>, model: &Model, verdict: Verdict) -> f64 {
     if rules::looks_operating(info, model) {
         trust *= limits.trust_operating_size;
     }
-    if !info.figures.unclosed.is_empty() {
+    if info.figures.unclosed.iter().any(|doubt| doubt.weighs) {
         trust *= limits.trust_closure;
     }
     trust
@@ -255,6 +266,7 @@ fn write(
     if let Some(text) = undecided {
         reasons.insert(0, text);
     }
+    reasons.extend(untold(info, model));
     reasons.extend(notes(info, verdict));
     let next = advise::next_sample(verdict, how, model, info, judged_on.as_deref(), context.today);
     Judgement {
@@ -274,8 +286,11 @@ fn write(
         causes,
         reasons,
         would_change: change::would_change(info, verdict),
-        missing: advise::missing(findings, info),
+        missing: worth::order(advise::missing(findings, info), record, info, context),
         resample_how: how,
+        economic: advise::economic(verdict, model, info),
+        overridden: info.policy.overridden(),
+        compared: None,
         remedy,
         replace_by: matches!(verdict, Verdict::Keep | Verdict::TopOff)
             .then(|| advise::replace_by(model, info, judged_on.as_deref()))
@@ -329,6 +344,32 @@ fn reasons(findings: &Findings, verdict: Verdict) -> Vec<String> {
     all.iter().map(|reason| reason.text.clone()).collect()
 }
 
+/// What of the loss cannot be told from the tests that were run, with the test that would tell.
+fn untold(info: &Info<'_>, model: &Model) -> Vec<String> {
+    if model.remaining.is_none() || model.loss < info.loss_watch() {
+        return Vec::new();
+    }
+    let has = |slot: Slot| info.figures.get(slot).is_some();
+    let mut told = Vec::new();
+    if info.is_gel_cation() && !has(Slot::Moisture) {
+        told.push("Without the moisture nobody can tell whether the beads have swollen, which no cleaning mends: have it measured.".to_owned());
+    }
+    if info.family().is_cation() && !info.metals_known {
+        told.push(
+            "Without the iron nobody can tell how much of the loss a cleaning could bring back: have it measured."
+                .to_owned(),
+        );
+    }
+    if !info.family().is_cation() && !info.organics_known {
+        told.push("Without a test of organic matter nobody can tell fouled sites, of which some come back, from lost ones: have it run.".to_owned());
+    }
+    let weak = [Slot::WeakVolume, Slot::WeakDry, Slot::WeakWet, Slot::TotalVolume, Slot::TotalDry, Slot::TotalWet];
+    if info.family() == Family::Sba && !weak.into_iter().any(has) {
+        told.push("Without the total capacity nobody can tell strong sites that have turned weak, for good, from fouled ones: have it measured.".to_owned());
+    }
+    told
+}
+
 /// What a reader should know beside the reasons.
 fn notes(info: &Info<'_>, verdict: Verdict) -> Vec<String> {
     let mut notes = Vec::new();
@@ -349,13 +390,6 @@ fn notes(info: &Info<'_>, verdict: Verdict) -> Vec<String> {
             let text = doubt.text.trim_end_matches('.');
             notes.push(format!("{} in doubt: {text}.", words::sentence(&words::name(property))));
         }
-    }
-    let small = advise::bed_litres(info).filter(|litres| *litres <= info.limits().small_bed);
-    if let (Verdict::Clean, Some(litres)) = (verdict, small) {
-        notes.push(format!(
-            "On a bed of {} a new charge may cost less than a cleaning visit: compare both.",
-            words::quantity(litres, "L")
-        ));
     }
     if verdict == Verdict::Clean {
         notes.push(

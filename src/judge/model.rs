@@ -151,7 +151,14 @@ fn remaining(case: &Case<'_>, by_water: Option<f64>, dry: Option<(Slot, f64)>) -
         Family::Sac => [Slot::TotalVolume, Slot::StrongVolume],
         _ => [Slot::TotalVolume, Slot::WeakVolume],
     };
-    if let Some((slot, share)) = case.first_share(&volume) {
+    // A cation's strong sites are part of its total; where both were measured, the one that is further gone counts.
+    let measured = volume.into_iter().filter_map(|slot| case.share(slot).map(|share| (slot, share)));
+    let measured = if case.info.family() == Family::Sac {
+        measured.min_by(|a, b| a.1.total_cmp(&b.1))
+    } else {
+        measured.take(1).next()
+    };
+    if let Some((slot, share)) = measured {
         return (Some(share), Known::Measured(slot));
     }
     if let Some(((slot, share), water)) = dry.zip(by_water) {

@@ -31,9 +31,9 @@ limits! {
     capacity_ceiling, operating_size_low, operating_size_high, moisture_rise_watch, moisture_rise_replace, anion_moisture_floor, moisture_fall_watch,
     gel_moisture_gap, weak_share_oxidised, weak_gain_watch, whole_beads_supported, whole_beads_alone,
     crush_above_200g_supported, pressure_drop_high, fines_support, regenerated_low, top_off_from, top_off_drop, old_bed_missing,
-    organics_hide, closure_tolerance, parts_tolerance, beads_tolerance, density_tolerance, size_tolerance, small_bed,
+    organics_hide, closure_tolerance, parts_tolerance, beads_tolerance, density_tolerance, size_tolerance, sieve_tolerance, sieve_pan, top_tells, sample_kept, pace_slow, pace_fast, pace_from_age, outcome_sound, outcome_worn, outcome_spent, draws_for_worth, small_bed,
     share_to_decide, tell_cause_from, skeleton_density, ash_per_metal, cleaning_restores_low, cleaning_restores_best,
-    cleaning_restores_high, organics_restored_low, organics_restored_best, organics_restored_high,
+    cleaning_restores_high, cleaning_gain_from, organics_restored_low, organics_restored_best, organics_restored_high,
     unknown_restored_best, unknown_restored_high, capacity_sd, moisture_sd, density_sd, metal_sd, organics_sd,
     other_sd, tape_sd, volume_sd, bead_count, class_sd, sheet_sd, class_moisture_sd, other_form_weight, draws, seed,
     quite_sure_from, likely_from, trust_without_duty, trust_without_use, trust_without_foulants, trust_without_cause,
@@ -205,14 +205,32 @@ pub struct CauseEntry {
     pub source: String,
 }
 
+/// The strength at which a chemical is usually bought.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Supplied {
+    /// In words, as `31 % acid`.
+    pub name: String,
+    /// Share of the pure chemical by mass.
+    pub share: f64,
+    /// kg/L.
+    pub density: f64,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
 /// A dose in grams for each litre of resin.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Dose {
+    /// What, and on which basis.
+    pub chemical: String,
     /// g/L of resin.
     pub value: f64,
-    /// Of what, on which basis, and how it is put on.
+    /// How it is put on.
     pub text: String,
+    /// As it is bought, where that is not the pure chemical.
+    pub supplied: Option<Supplied>,
     /// The document, or the words that say there is none.
     pub source: String,
 }
@@ -237,8 +255,9 @@ pub struct Recipe {
     pub families: Vec<Family>,
     /// Whether it may be offered for a bed that people drink from.
     pub drinking_water: bool,
-    /// How much, where the label does not say.
-    pub dose: Option<Dose>,
+    /// How much of each chemical; empty where the product's label says it.
+    #[serde(default)]
+    pub dose: Vec<Dose>,
     /// Cel, beside the resin's own limit.
     pub temperature_max: Option<Sourced>,
     /// What to do.
@@ -432,6 +451,19 @@ impl Policy {
     /// All limits by name.
     pub fn limit_list(&self) -> impl Iterator<Item = (&str, &Limit)> {
         self.entries.iter().map(|(name, limit)| (name.as_str(), limit))
+    }
+
+    /// What the user's own entries have moved, in words.
+    pub fn overridden(&self) -> Vec<String> {
+        let limits = self.entries.iter().filter_map(|(name, limit)| {
+            let before = limit.instead_of?;
+            Some(format!(
+                "{} ({name}): {} instead of {before}. Source: {}, {}.",
+                limit.text, limit.value, limit.source, limit.origin
+            ))
+        });
+        let bands = self.bands.values().filter(|band| band.overridden);
+        limits.chain(bands.map(|band| band.in_words().trim_start_matches("- ").to_owned())).collect()
     }
 
     /// The band of a property on a basis, for a family of resins.

@@ -46,6 +46,7 @@ pub(super) fn between(record: &Record, class: &Class, other: &Class, context: &C
         first.resample_how = Some(ResampleHow::AskLaboratory);
         first.also = Vec::new();
         first.remedy = Vec::new();
+        first.economic = None;
         first.would_change = Vec::new();
         first.next_sample_on = None;
         first.reasons.insert(0, note);
@@ -121,6 +122,9 @@ pub(super) fn judge(record: &Record, context: &Context<'_>) -> Judgement {
         would_change: Vec::new(),
         missing,
         resample_how: Some(ResampleHow::AskLaboratory),
+        economic: None,
+        overridden: context.policy.overridden(),
+        compared: None,
         remedy: Vec::new(),
         cautions: Vec::new(),
         replace_by: None,

@@ -51,6 +51,8 @@ pub fn number(value: f64) -> String {
         2
     };
     let plain = format!("{value:.digits$}");
+    // What rounds to nothing has no sign.
+    let plain = if plain.parse() == Ok(0.0) { "0".to_owned() } else { plain };
     let trimmed = if plain.contains('.') { plain.trim_end_matches('0').trim_end_matches('.') } else { &plain };
     let (whole, rest) = trimmed.split_once('.').map_or((trimmed, None), |(whole, rest)| (whole, Some(rest)));
     let (sign, whole) = whole.strip_prefix('-').map_or(("", whole), |whole| ("-", whole));
@@ -80,13 +82,14 @@ pub fn quantity(value: f64, unit: &str) -> String {
 
 /// A share of something measured, in per cent with one decimal: 24.9 % lost and 25 % lost are different verdicts.
 pub fn percent(share: f64) -> String {
-    let tenth = (share * 1000.0).round() / 10.0;
+    let tenth = (share * 1000.0).round() / 10.0 + 0.0;
     if tenth.fract() == 0.0 { format!("{tenth:.0} %") } else { format!("{tenth:.1} %") }
 }
 
 /// A share that is an estimate, in whole per cent.
 pub fn about(share: f64) -> String {
-    format!("{:.0} %", (share * 100.0).round())
+    // Adding 0 takes the sign off a zero: "-0 %" reads as a loss.
+    format!("{:.0} %", (share * 100.0).round() + 0.0)
 }
 
 /// Which new-resin figure is meant.
@@ -155,5 +158,14 @@ mod tests {
         assert_eq!(percent(0.25), "25 %");
         assert_eq!(percent(0.7154), "71.5 %");
         assert_eq!(about(0.7154), "72 %");
+    }
+
+    #[test]
+    fn nothing_has_no_sign() {
+        for share in [-0.0, -0.0004, 0.0004] {
+            assert_eq!(about(share), "0 %");
+            assert_eq!(percent(share), "0 %");
+        }
+        assert_eq!(number(-0.001), "0");
     }
 }

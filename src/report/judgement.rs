@@ -25,12 +25,16 @@ pub fn page(judgement: &Judgement, look: &Look) -> String {
     page.items("Why", &judgement.reasons);
     page.figures(judgement, look);
     page.parts(judgement);
+    page.compared(judgement);
     page.items("Put right first", &judgement.fix_first);
     page.remedies(judgement);
     page.items("Cautions", &judgement.cautions);
     page.items("What would change this", &judgement.would_change);
     page.missing(judgement);
-    page.items("Does not add up", &judgement.doubts.iter().map(|doubt| doubt.text.clone()).collect::<Vec<_>>());
+    page.items("Limits of your own", &judgement.overridden);
+    let told = |text: &str| judgement.reasons.iter().any(|reason| reason.starts_with(text));
+    let doubts = judgement.doubts.iter().filter(|doubt| !told(&doubt.text)).map(|doubt| doubt.text.clone());
+    page.items("Does not add up", &doubts.collect::<Vec<_>>());
     page.next(judgement);
     let mut text = page.lines.join("\n");
     text.push('\n');
@@ -119,6 +123,9 @@ impl Page {
             sure.push_str(&format!(" The rest: {}.", others.join("; ")));
         }
         self.text(sure.trim(), "", "");
+        if let Some(economic) = &judgement.economic {
+            self.text(&format!("By cost: {}", economic.text), "", "");
+        }
         if let Some(score) = judgement.score {
             self.text(&format!("Score of the resin: {} of 100, by its weakest property.", score.round()), "", "");
         }
@@ -155,7 +162,7 @@ impl Page {
                 "blocked" => "blocked or diluted by metals (a cleaning can bring part back)",
                 "fouled" => "fouled by what lies on the resin (a cleaning can bring part back)",
                 "turned-weak" => "strong sites turned weak (stays lost)",
-                "lost-sites" => "sites gone or covered, as the dry resin shows",
+                "lost-sites" => "sites gone, or covered by something that was not measured",
                 _ => "not explained by what was measured",
             };
             self.text(
@@ -179,24 +186,41 @@ impl Page {
         }
     }
 
+    fn compared(&mut self, judgement: &Judgement) {
+        let Some(compared) = &judgement.compared else { return };
+        let named = Some(compared.source.file.as_str()).filter(|file| !file.is_empty());
+        let title = match (&compared.sampled_on, named) {
+            (Some(date), _) => format!("Against the sample of {date}"),
+            (None, Some(file)) => format!("Against {file}"),
+            (None, None) => "Against the sample before".to_owned(),
+        };
+        self.items(&safe(&title), &compared.text);
+    }
+
     fn remedies(&mut self, judgement: &Judgement) {
-        if judgement.remedy.is_empty() {
+        let cleans = judgement.verdict == Verdict::Clean || judgement.also.contains(&Verdict::Clean);
+        if !cleans {
             return;
         }
         self.title("How to clean");
         let potable = judgement.sample.drinking_water;
-        if potable != Some(false) && judgement.remedy.iter().all(|remedy| !remedy.drinking_water) {
-            self.text(
-                "No cleaning named here is for a bed that people drink from, or may drink from: leave it to a specialist with a cleaner listed for drinking water.",
-                "  ",
-                "  ",
-            );
+        if judgement.remedy.iter().all(|remedy| !remedy.drinking_water) {
+            let text = if potable == Some(false) && judgement.remedy.is_empty() {
+                "No recipe here answers what was found: leave it to a specialist."
+            } else if potable == Some(false) {
+                ""
+            } else {
+                "No cleaning named here is for a bed that people drink from, or may drink from: leave it to a specialist with a cleaner listed for drinking water."
+            };
+            if !text.is_empty() {
+                self.text(text, "  ", "  ");
+            }
         }
         for remedy in &judgement.remedy {
             let limited = !remedy.drinking_water && potable != Some(false);
             let note =
                 if limited { " Not for drinking water: only where it is certain that nobody drinks it." } else { "" };
-            let dose = remedy.dose.as_ref().map_or(String::new(), |dose| format!(" {dose}."));
+            let dose = remedy.dose.as_ref().map_or(String::new(), |dose| format!(" {dose}"));
             let heat = remedy
                 .temperature_max
                 .map_or(String::new(), |limit| format!(" No hotter than {}.", quantity_words(limit, "Cel")));
@@ -230,7 +254,7 @@ impl Page {
             );
         }
         let text = match (&judgement.next_sample_on, judgement.verdict) {
-            (Some(date), _) => format!("Next sample: {date}, {}.", judgement.next_sample_why),
+            (Some(date), _) => format!("Next sample: {date} ({}).", judgement.next_sample_why),
             (None, _) => format!("Next sample: {}.", judgement.next_sample_why),
         };
         self.text(&text, "  ", "  ");
@@ -238,7 +262,8 @@ impl Page {
 }
 
 fn whole(share: f64) -> String {
-    format!("{:.0}", share * 100.0)
+    // Adding 0 takes the sign off a zero.
+    format!("{:.0}", (share * 100.0).round() + 0.0)
 }
 
 /// The verdict's word, and the sentence after it.
@@ -288,6 +313,10 @@ fn row(grade: &Grade, color: bool) -> Vec<Cell> {
     };
     let bare = |v: f64| value(v).trim_end_matches(grade.unit.as_str()).trim_end().to_owned();
     let new = grade.new.as_ref().map_or(String::new(), |new| match (new.typical, new.low, new.high) {
+        // A moisture or a size is right within a range, and its middle alone would look like a limit.
+        (Some(_), Some(low), Some(high)) if grade.percent_of_new.is_none() => {
+            format!("{} to {}", bare(low), bare(high))
+        }
         (Some(typical), _, _) => bare(typical),
         (None, Some(low), Some(high)) => format!("{} to {}", bare(low), bare(high)),
         (None, Some(low), None) => format!("at least {}", bare(low)),

@@ -115,3 +115,94 @@ fn classes_are_listed_shown_and_checked() {
         assert_eq!(folder.run(&[&["judge", "sound.txt"], wrong].concat()).status, 2);
     }
 }
+
+/// 1.62 of 2.0 eq/L under 12,500 mg/kg of iron in March, 1.86 without it in June: 12 % of new came back.
+const RUSTY: &str = "\
+Vessel: Softener 1
+Date sampled: 2025-03-21
+Resin: strong acid cation, gel
+Duty: softening
+Total capacity (Na form): 1.62 eq/L
+Moisture retention (Na form): 47.0 %
+Whole beads: 95 %
+Iron, dry basis: 12500 mg/kg
+";
+
+#[test]
+fn a_cleaning_is_judged_by_what_it_brought_back() {
+    let after = RUSTY.replace("2025-03-21", "2025-06-20").replace("1.62", "1.86").replace("12500", "800");
+    let other = after.replace("Softener 1", "Softener 7");
+    let folder = Folder::with(&[
+        ("before.txt", RUSTY.as_bytes()),
+        ("after.txt", after.as_bytes()),
+        ("other.txt", other.as_bytes()),
+    ]);
+    let (status, document) = judged(&folder, &["after.txt", "--before", "before.txt", "--class", "sac-gel-8"]);
+    assert_eq!(status, 0);
+    let judgement = &document["judgements"][0];
+    assert_eq!(judgement["verdict"], "keep");
+    let compared = &judgement["compared"];
+    assert_eq!(compared["sampled_on"], "2025-03-21");
+    assert!(compared["text"][0].as_str().unwrap().contains("12 % of new capacity came back"), "{compared}");
+    let page = folder.run(&["judge", "after.txt", "--before", "before.txt", "--class", "sac-gel-8"]).out;
+    assert!(page.contains("Against the sample of 2025-03-21"), "{page}");
+    // Another bed's report is not set against this one.
+    let run = folder.run(&["judge", "--json", "other.txt", "--before", "before.txt", "--class", "sac-gel-8"]);
+    assert!(run.err.contains("no sample that is surely of this bed"), "{}", run.err);
+    let run = folder.run(&["judge", "after.txt", "--before", "nothing.txt"]);
+    assert_eq!(run.status, 2, "{}", run.err);
+}
+
+const CORES: &str = "\
+Sample,Vessel,Position,Resin,Ionic form,Total capacity (eq/L),Moisture retention (%),\"Iron, dry (mg/kg)\",Whole beads (%)
+S2-full,Softener 2,core,strong acid cation gel,Na,1.78,50.5,500,93
+S2-top,Softener 2,top,strong acid cation gel,Na,1.32,61.0,2600,84
+";
+
+#[test]
+fn two_cores_of_one_bed_are_judged_by_the_whole_depth() {
+    let folder = Folder::with(&[("cores.csv", CORES.as_bytes())]);
+    let (_, document) = judged(&folder, &["cores.csv", "--class", "sac-gel-8"]);
+    let [core, top] = [&document["judgements"][0], &document["judgements"][1]];
+    assert_eq!((&core["verdict"], &top["verdict"]), (&Value::from("keep"), &Value::from("keep")));
+    assert!(top["reasons"][0].as_str().unwrap().contains("judged by its core"), "{}", top["reasons"]);
+    let told = core["reasons"].as_array().unwrap().iter().any(|r| r.as_str().unwrap().contains("top of the bed"));
+    assert!(told, "{}", core["reasons"]);
+}
+
+#[test]
+fn saved_records_are_judged_as_their_report_is() {
+    let folder =
+        Folder::with(&[("cores.csv", CORES.as_bytes()), ("wrong.json", b"{}"), ("old.json", b"{\"contract\": 0}")]);
+    folder.write("cores.json", folder.run(&["read", "--json", "cores.csv"]).out.as_bytes());
+    let (_, direct) = judged(&folder, &["cores.csv", "--class", "sac-gel-8"]);
+    let (_, saved) = judged(&folder, &["cores.json", "--class", "sac-gel-8"]);
+    assert_eq!(direct, saved);
+    for wrong in ["wrong.json", "old.json"] {
+        let (status, document) = judged(&folder, &[wrong]);
+        assert_eq!((status, &document["errors"][0]["code"]), (1, &Value::from("not-records")));
+    }
+}
+
+/// A sheet of at least 2.2 eq/L makes 1.98 only 90 % of new; the class's 2.0 would make it 99 %.
+#[test]
+fn a_products_sheet_goes_before_the_class() {
+    let sheet = r#"{"contract": 1, "records": [{"source": {"file": "sheet.pdf", "format": "pdf", "sha256": ""}, "sample": {"form": "Na"}, "measurements": [
+        {"property": "total_capacity", "basis": "volume", "form": "Na", "qualifier": ">", "value": 2.2, "unit": "eq/L"}]}]}"#;
+    let report = SOUND.replace("1.95", "1.98");
+    let folder = Folder::with(&[("sound.txt", report.as_bytes()), ("sheet.json", sheet.as_bytes())]);
+    let (_, document) = judged(&folder, &["sound.txt", "--class", "sac-gel-8", "--spec", "sheet.json"]);
+    let judgement = &document["judgements"][0];
+    assert_eq!(judgement["baseline"]["from"], "sheet");
+    let grades = judgement["grades"].as_array().unwrap();
+    let total = grades.iter().find(|grade| grade["property"] == "total_capacity").unwrap();
+    assert!((total["percent_of_new"].as_f64().unwrap() - 90.0).abs() < 0.01, "{total}");
+}
+
+#[test]
+fn limits_of_ones_own_are_named_on_the_page() {
+    let own = b"[limit.capacity_loss_replace]\nvalue = 0.3\nsource = \"our practice\"\n";
+    let folder = Folder::with(&[("sound.txt", SOUND.as_bytes()), ("ours.toml", own)]);
+    let page = folder.run(&["judge", "sound.txt", "--class", "sac-gel-8", "--policy", "ours.toml"]).out;
+    assert!(page.contains("Limits of your own") && page.contains("0.3 instead of 0.25"), "{page}");
+}

@@ -16,7 +16,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     }
     grades(case, model, out);
     let (Some(left), Some(after)) = (model.remaining, model.after) else { return };
-    let limit = 1.0 - case.info.limits().capacity_loss_replace;
+    let limit = 1.0 - case.info.loss_replace;
     let past = |share: f64| share <= limit + 1e-9;
     if !past(left) {
         return;
@@ -32,7 +32,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
                 "and nothing was found that a cleaning would bring back".to_owned()
             };
             let lost = words::percent(model.loss);
-            format!("{}: {lost} is lost, {back}. {}", told(case, model, left), replace_words(case))
+            format!("{}: {lost} is lost, {back}. {}", told(case, model, left), case.info.loss_replace_words())
         });
     } else if model.blocked + model.fouled > 0.0 {
         out.call(Call::Clean, ID);
@@ -88,12 +88,4 @@ pub(super) fn told(case: &Case<'_>, model: &Model, left: f64) -> String {
             words::about(left)
         ),
     }
-}
-
-/// The replace limit with its source, for the end of a sentence.
-pub(super) fn replace_words(case: &Case<'_>) -> String {
-    case.info.policy.limit("capacity_loss_replace").map_or_else(String::new, |limit| {
-        let own = limit.instead_of.map_or(String::new(), |before| format!(", overridden from {}", words::percent(before)));
-        format!("The limit is {} ({}{own}).", words::percent(limit.value), limit.source)
-    })
 }

@@ -10,10 +10,7 @@ pub(super) const ID: &str = "capacity-declining";
 
 pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     let limits = case.info.limits();
-    let (watch, replace) = match case.info.family() {
-        Family::Sba => (limits.strong_loss_watch, limits.strong_loss_replace),
-        _ => (limits.capacity_loss_watch, limits.capacity_loss_replace),
-    };
+    let (watch, replace) = (case.info.loss_watch(), case.info.loss_replace);
     let Some(left) = model.remaining else { return };
     if out.wants_words() && model.loss >= watch && model.loss < replace {
         out.say(Weight::Supports, ID, None, || {

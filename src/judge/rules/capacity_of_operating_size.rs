@@ -37,5 +37,7 @@ pub fn looks_operating(info: &Info<'_>, model: &Model) -> bool {
         && sound
         && model.known == Known::Measured(Slot::TotalVolume)
         && model.unexplained + model.lost > limits.capacity_loss_watch
+        // Where foulants or swelling account for most of the loss, the total is what it says.
+        && model.unexplained + model.lost > model.loss / 2.0
         && [Slot::TotalDry, Slot::StrongDry, Slot::StrongVolume].iter().all(|slot| at(*slot).is_none())
 }

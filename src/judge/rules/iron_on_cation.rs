@@ -16,7 +16,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     let Some(iron) = case.get(Slot::Iron) else { return };
     let poor = case.is_poor(Slot::Iron);
     let watch = case.is_watch(Slot::Iron);
-    let lost = model.loss >= case.info.limits().capacity_loss_watch && model.blocked > 0.0;
+    let lost = cleaning_pays(case, model);
     if !watch {
         return;
     }
@@ -24,6 +24,9 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     out.cause("iron-fouling", if poor { 0.9 } else { 0.5 }, text);
     if case.moisture_rise().is_some_and(|rise| rise > case.info.limits().moisture_rise_watch) {
         out.cause("oxidation", 0.2, || "iron on the resin speeds oxidation".to_owned());
+        out.say(Weight::Supports, ID, None, || {
+            "Iron beside the rise in moisture: iron speeds the oxidation, so both have to be stopped.".to_owned()
+        });
     }
     if poor || lost {
         out.call(Call::Clean, ID);
@@ -40,6 +43,14 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
             format!("{}: past {}, from which it is watched; no cleaning is needed yet.", text(), cut(case, false))
         });
     }
+}
+
+/// Whether capacity is short enough, and enough of it sits under metals, that a cleaning is worth its trouble.
+pub(super) fn cleaning_pays(case: &Case<'_>, model: &Model) -> bool {
+    let limits = case.info.limits();
+    // What an acid brings back of the blocked sites is not known; the verdict rests on what it usually does.
+    let gain = limits.cleaning_restores_best * model.blocked;
+    model.loss >= limits.capacity_loss_watch && gain >= limits.cleaning_gain_from
 }
 
 fn cut(case: &Case<'_>, poor: bool) -> String {

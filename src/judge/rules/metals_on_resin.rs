@@ -9,7 +9,7 @@ use crate::judge::words;
 pub(super) const ID: &str = "metals-on-resin";
 
 pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
-    let lost = model.loss >= case.info.limits().capacity_loss_watch && model.blocked > 0.0;
+    let lost = super::iron_on_cation::cleaning_pays(case, model);
     for (slot, cause) in [
         (Slot::Manganese, "manganese-fouling"),
         (Slot::Aluminium, "aluminium-fouling"),

@@ -67,6 +67,8 @@ rules! {
     iron_on_anion,
     metals_on_resin,
     barium_on_resin,
+    calcium_left_on_cation,
+    density_of_another_resin,
     organics_on_anion,
     organics_hide_capacity,
     silica_on_anion,

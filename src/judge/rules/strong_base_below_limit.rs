@@ -21,7 +21,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     if let Known::Calculated(_) = model.known {
         out.grade_worked_out(case, Slot::StrongVolume, left, ID);
     }
-    let limit = 1.0 - case.info.limits().strong_loss_replace;
+    let limit = 1.0 - case.info.loss_replace;
     let past = |share: f64| share <= limit + 1e-9;
     if !past(left) {
         return;
@@ -39,10 +39,10 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
                 "and a cleaning would not bring enough of it back"
             };
             format!(
-                "{}: {} of the strong-base capacity is lost, {why}. The limit is {}.",
+                "{}: {} of the strong-base capacity is lost, {why}. {}",
                 told(case, model, left),
                 words::percent(model.loss),
-                words::percent(1.0 - limit)
+                case.info.loss_replace_words()
             )
         });
     } else if model.fouled > 0.0 {

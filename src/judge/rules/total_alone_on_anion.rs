@@ -24,7 +24,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     };
     // No more sites can be strong than there are in all.
     let at_most = case.get(slot).zip(case.n.get(strong)).map_or(share, |(total, new)| total / new);
-    if at_most <= 1.0 - limits.strong_loss_replace + 1e-9 && !organics_poor(case) {
+    if at_most <= 1.0 - case.info.loss_replace + 1e-9 && !organics_poor(case) {
         out.call(Call::Replace, ID);
         out.say(Weight::Decides, ID, Some(Call::Replace), || {
             format!(
