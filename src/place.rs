@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 /// The file that something came from.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Source {
     /// Name of the file as it was given.
     pub file: String,

@@ -55,6 +55,7 @@ impl Qualifier {
 
 /// Something that the reader was not sure of.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Doubt {
     /// Permanent code, as `ambiguous-date`.
     pub code: String,
@@ -90,6 +91,7 @@ impl Doubt {
 
 /// New-resin figure printed beside a result, in the measurement's unit.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Reference {
     /// A minimum, or the low end of a range.
     pub low: Option<f64>,
@@ -114,6 +116,7 @@ pub struct Uncertainty {
 
 /// One property of the resin.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Measurement {
     /// Permanent id, as `total_capacity`.
     pub property: String,
@@ -148,6 +151,7 @@ pub struct Measurement {
 
 /// Something the report says of the bed or its water.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct FieldFigure {
     /// Permanent id, as `freeboard`.
     pub quantity: String,

@@ -49,7 +49,7 @@ fn cation(chance: &mut Chance) -> (String, Verdict) {
 }
 
 /// An anion bed: strong sites turned weak by age, others covered by organic matter, of which brine and caustic bring
-/// back a tenth to six tenths.
+/// back a tenth to six tenths. Any part of the covered ones may show as weak, for organic acids exchange ions too.
 ///
 /// Right: replace when that leaves it at or below 60 % of its own new strong-base capacity, clean past 6,000 mg/L of
 /// permanganate demand, or past 3,000 with 15 % lost; else keep.
@@ -69,7 +69,7 @@ fn anion(chance: &mut Chance) -> (String, Verdict) {
     };
     let printed = |value: f64, chance: &mut Chance| value * (1.0 + 0.015 * chance.normal());
     let strong = printed(capacity * left, chance);
-    let weak = printed(0.06 + capacity * weak, chance);
+    let weak = printed(0.06 + capacity * (weak + covered * chance.even()), chance);
     let text = format!(
         "class sba1-gel\nform Cl\nduty demineralizing\ndrinking_water false\nsalt_splitting_capacity volume {strong:.3}\nweak_capacity volume {weak:.3}\norganics_permanganate volume {:.0}",
         organics * (1.0 + 0.2 * chance.normal()).max(0.1)

@@ -274,7 +274,7 @@ fn worse(bed: &Bed, which: usize, step: f64) -> Option<(Bed, bool)> {
 const WORSE: usize = 14;
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 3000, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn a_worse_figure_never_raises_the_score(bed in bed(), which in 0..WORSE, step in 0.01..0.6_f64) {

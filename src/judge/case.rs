@@ -68,6 +68,8 @@ pub struct Knobs {
     pub organics_restored: f64,
     /// Share of an unexplained loss that a cleaning restores while foulants were not measured.
     pub unknown_restored: f64,
+    /// Share of the weak sites gained that are fouled strong ones, where organic matter is up.
+    pub weak_is_fouling: f64,
     /// What the bed stands lower by for its state.
     pub shrinkage: f64,
 }
@@ -227,6 +229,7 @@ impl<'a> Info<'a> {
                 restored: limits.cleaning_restores_best,
                 organics_restored: limits.organics_restored_best,
                 unknown_restored: limits.unknown_restored_best,
+                weak_is_fouling: limits.weak_gain_is_fouling,
                 shrinkage,
             },
             info: self,

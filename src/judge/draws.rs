@@ -146,6 +146,7 @@ fn one<'a>(central: &Case<'a>, draw: &mut Draw) -> Case<'a> {
     knobs.organics_restored =
         draw.triangle(limits.organics_restored_low, limits.organics_restored_best, limits.organics_restored_high);
     knobs.unknown_restored = draw.triangle(0.0, limits.unknown_restored_best, limits.unknown_restored_high);
+    knobs.weak_is_fouling = draw.triangle(0.0, limits.weak_gain_is_fouling, 1.0);
     let (low, high) = info.shrinkage;
     let even = draw.even();
     knobs.shrinkage = match info.state {

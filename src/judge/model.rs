@@ -229,7 +229,14 @@ fn strong_base(case: &Case<'_>, model: &mut Model) {
     model.loss = (1.0 - left).max(0.0);
     let new_weak = case.n.get(weak_slot).or_else(|| weak_of_new(case, strong_slot));
     let gain = sites.weak.zip(new_weak).map_or(0.0, |(weak, new_weak)| ((weak - new_weak) / new).max(0.0));
-    model.turned_weak = gain.min(model.loss);
+    // Sorbed organic acids exchange as weak sites do, so on a loaded resin a gain may be either.
+    let either = match (organics_poor(case), organics_watch(case)) {
+        (true, _) => case.knobs.weak_is_fouling,
+        (false, true) => case.knobs.weak_is_fouling / 2.0,
+        (false, false) => 0.0,
+    };
+    let gain = gain.min(model.loss);
+    model.turned_weak = gain * (1.0 - either);
     let rest = model.loss - model.turned_weak;
     let iron = case.is_poor(Slot::Iron) || case.is_poor(Slot::Calcium) || case.is_poor(Slot::Silica);
     let share = match (organics_poor(case), organics_watch(case) || iron) {
@@ -237,7 +244,7 @@ fn strong_base(case: &Case<'_>, model: &mut Model) {
         (false, true) => 0.5,
         (false, false) => 0.0,
     };
-    model.fouled = rest * share;
+    model.fouled = gain * either + (rest - gain * either) * share;
     let open = rest - model.fouled;
     if case.info.organics_known {
         model.lost = open;

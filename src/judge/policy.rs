@@ -33,7 +33,7 @@ limits! {
     crush_above_200g_supported, pressure_drop_high, fines_support, regenerated_low, top_off_from, top_off_drop, old_bed_missing,
     organics_hide, closure_tolerance, parts_tolerance, beads_tolerance, density_tolerance, size_tolerance, sieve_tolerance, sieve_pan, top_tells, sample_kept, pace_slow, pace_fast, pace_from_age, outcome_sound, outcome_worn, outcome_spent, draws_for_worth, small_bed,
     share_to_decide, tell_cause_from, skeleton_density, ash_per_metal, cleaning_restores_low, cleaning_restores_best,
-    cleaning_restores_high, cleaning_gain_from, organics_restored_low, organics_restored_best, organics_restored_high,
+    cleaning_restores_high, cleaning_gain_from, weak_gain_is_fouling, organics_restored_low, organics_restored_best, organics_restored_high,
     unknown_restored_best, unknown_restored_high, capacity_sd, moisture_sd, density_sd, metal_sd, organics_sd,
     other_sd, tape_sd, volume_sd, bead_count, class_sd, sheet_sd, class_moisture_sd, other_form_weight, draws, seed,
     quite_sure_from, likely_from, trust_without_duty, trust_without_use, trust_without_foulants, trust_without_cause,

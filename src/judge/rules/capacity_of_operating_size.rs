@@ -14,7 +14,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     }
     out.say(Weight::Supports, ID, None, || {
         format!(
-            "{} has the size of an operating capacity, and the moisture is that of sound resin: make sure that the total was measured, best by the capacity of the dry resin.",
+            "{} has the size of an operating capacity, and the moisture is that of sound resin: before new resin is bought make sure that the total was measured, best by the capacity of the dry resin.",
             words::sentence(&format!(
                 "{} {}",
                 words::slot_name(Slot::TotalVolume),

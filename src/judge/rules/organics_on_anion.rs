@@ -27,7 +27,8 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
         } else if poor || lost {
             out.call(Call::Clean, ID);
             out.say(Weight::Decides, ID, Some(Call::Clean), || {
-                format!("{}: warm alkaline brine takes part of it off, never all.", text())
+                let with = if case.info.sample.drinking_water == Some(true) { "strong brine" } else { "warm alkaline brine" };
+                format!("{}: {with} takes part of it off, never all.", text())
             });
         } else {
             out.say(Weight::Supports, ID, None, || format!("{}: to be watched.", text()));

@@ -19,7 +19,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     });
     out.caution("two-bed");
     out.say(Weight::Supports, ID, None, || {
-        let either = if organics_watch(case) { " Sorbed organic acids can look the same, so part of it may be fouling." } else { "" };
+        let either = if organics_watch(case) { " Sorbed organic acids look the same, and part of what shows as weak is taken for fouling; a bench cleaning trial tells which." } else { "" };
         format!("About {share} of the strong sites have turned weak: heat or age, which no cleaning undoes.{either}")
     });
 }
