@@ -29,6 +29,21 @@ pub struct Acid {
     pub soda_ash: f64,
 }
 
+/// One chemical of a cleaning.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Chemical {
+    /// What, and on which basis.
+    pub name: String,
+    /// Dose, g for each litre of resin.
+    pub dose: f64,
+    /// How it is put on.
+    pub basis: String,
+    /// Where the dose was read.
+    pub source: String,
+    /// Dose for the bed, kg.
+    pub quantity: Option<f64>,
+}
+
 /// A cleaning of this bed.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Cleaning {
@@ -40,14 +55,8 @@ pub struct Cleaning {
     pub answers: Vec<String>,
     /// Resin, L.
     pub volume: Option<f64>,
-    /// Dose, g for each litre of resin.
-    pub dose: Option<f64>,
-    /// Of what and on which basis.
-    pub dose_basis: Option<String>,
-    /// Where the dose was read.
-    pub dose_source: Option<String>,
-    /// Dose for the bed, kg.
-    pub quantity: Option<f64>,
+    /// What goes in, in the order of the recipe; empty where the product's label says it.
+    pub chemicals: Vec<Chemical>,
     /// The acid, where it is one.
     pub acid: Option<Acid>,
     /// Hottest solution, Cel, by recipe, resin and tank.
@@ -89,7 +98,11 @@ pub fn cleaning(
 ) -> Result<Option<Cleaning>, PlanError> {
     let bed = facts.bed;
     let remedy = match asked {
-        None => bed.offered().next(),
+        // One that has a work order before one that the page can only name.
+        None => bed
+            .offered()
+            .find(|remedy| facts.knowledge.work(&remedy.recipe).is_some())
+            .or_else(|| bed.offered().next()),
         Some(id) => {
             let found = bed.offered().find(|remedy| remedy.recipe == id);
             if found.is_none() {
@@ -106,8 +119,19 @@ pub fn cleaning(
         return Ok(None);
     };
     let volume = shape.volume;
-    let dose = recipe.dose.as_ref();
-    let quantity = dose.zip(volume).map(|(dose, volume)| dose.value * volume / 1000.0);
+    let chemicals: Vec<Chemical> = recipe
+        .dose
+        .iter()
+        .map(|dose| Chemical {
+            name: dose.chemical.clone(),
+            dose: dose.value,
+            basis: dose.text.clone(),
+            source: dose.source.clone(),
+            quantity: volume.map(|volume| dose.value * volume / 1000.0),
+        })
+        .collect();
+    // Where the recipe is an acid's, its first chemical is the acid.
+    let quantity = chemicals.first().and_then(|chemical| chemical.quantity);
     let acid = quantity.zip(work.acid.as_ref()).and_then(|(pure, solution)| {
         let strength = facts.look(Fact::AcidStrength)?;
         let density = facts.look(Fact::AcidDensity)?;
@@ -148,10 +172,7 @@ pub fn cleaning(
         title: recipe.title.clone(),
         answers: remedy.answers.clone(),
         volume,
-        dose: dose.map(|dose| dose.value),
-        dose_basis: dose.map(|dose| dose.text.clone()),
-        dose_source: dose.map(|dose| dose.source.clone()),
-        quantity,
+        chemicals,
         acid,
         temperature_most: lowest.0,
         temperature_by: lowest.1,

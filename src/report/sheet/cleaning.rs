@@ -65,25 +65,20 @@ fn quantities(cleaning: &Cleaning, units: Units) -> Vec<(String, String)> {
         Some(volume) => say("Resin", units.show(volume, Of::Resin)),
         None => say("Resin", "volume not known: give --bed-volume, or --tank-bore and --bed-depth".to_owned()),
     }
-    if let Some(dose) = cleaning.dose {
-        say("Dose", units.show(dose, Of::Dose));
-    }
-    if let Some(basis) = &cleaning.dose_basis {
-        say(
-            "Basis of the dose",
-            format!("{basis}. Source: {}", cleaning.dose_source.as_deref().unwrap_or("not known")),
-        );
-    }
-    if let (Some(quantity), Some(dose), Some(volume)) = (cleaning.quantity, cleaning.dose, cleaning.volume) {
-        say(
-            "For this bed",
-            format!(
-                "{} × {} = {}",
-                units.show(dose, Of::Dose),
-                units.show(volume, Of::Resin),
-                units.show(quantity, Of::Mass)
-            ),
-        );
+    for chemical in &cleaning.chemicals {
+        say("Dose", format!("{} of {}", units.show(chemical.dose, Of::Dose), chemical.name));
+        say("Basis of the dose", format!("{}. Source: {}", chemical.basis, chemical.source));
+        if let (Some(quantity), Some(volume)) = (chemical.quantity, cleaning.volume) {
+            say(
+                "For this bed",
+                format!(
+                    "{} × {} = {}",
+                    units.show(chemical.dose, Of::Dose),
+                    units.show(volume, Of::Resin),
+                    units.show(quantity, Of::Mass)
+                ),
+            );
+        }
     }
     if let Some(acid) = &cleaning.acid {
         say(
