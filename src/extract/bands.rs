@@ -195,6 +195,33 @@ fn part_at(rows: Vec<Row>, edge: f32) -> (Vec<Row>, Vec<Row>) {
     (left, right)
 }
 
+/// Two stacks of labels whose lines do not stand level: where the right one begins.
+fn stacks_edge(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
+    let width = rows.iter().map(|r| r.char_width).fold(0.0, f32::max);
+    if width <= 0.0 {
+        return None;
+    }
+    let firsts: Vec<f32> = rows
+        .iter()
+        .filter_map(|r| r.cells.first().filter(|c| is_label(c, lexicon, style) && r.cells.len() >= 2))
+        .map(|c| c.x0)
+        .collect();
+    let left = firsts.iter().copied().fold(f32::INFINITY, f32::min);
+    let mut far: Vec<f32> = firsts.iter().copied().filter(|x| *x > left + 15.0 * width).collect();
+    far.sort_by(f32::total_cmp);
+    let middle = far.get(far.len() / 2).copied()?;
+    let agreeing = far.iter().filter(|x| (**x - middle).abs() <= 2.0 * width).count();
+    let near = firsts.iter().filter(|x| (**x - left).abs() <= 2.0 * width).count();
+    let edge = middle - 1.5 * width;
+    let crossing = rows
+        .iter()
+        .filter(|r| r.cells.len() > 1)
+        .flat_map(|r| &r.cells)
+        .filter(|c| c.x0 < edge && c.x1 > middle + width)
+        .count();
+    (agreeing >= 3 && near >= 3 && crossing == 0).then_some(edge)
+}
+
 /// Where a sieve table begins right of the results.
 fn sieve_edge(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
     let sieve = lexicon.facet_id("sieve")?;
@@ -213,7 +240,7 @@ fn sieve_edge(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
 /// Splits a band whose right half is a second stack of labels ("sample details left, results right").
 pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<Row>> {
     let hard = rows.iter().all(|r| r.table.is_some());
-    let gap = if hard { split_at_gap(&rows, lexicon, style) } else { None };
+    let gap = if hard { split_at_gap(&rows, lexicon, style) } else { stacks_edge(&rows, lexicon, style) };
     if let Some(edge) = gap.or_else(|| sieve_edge(&rows, lexicon, style)) {
         let (left, right) = part_at(rows, edge);
         let mut all = split_sides(left, lexicon, style);

@@ -255,6 +255,11 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
             .or_else(|| compares(before).then_some(Role::Previous))
             .or_else(|| role_in(after, desk.lexicon).filter(|_| front.is_none() || before.trim().is_empty()));
         let words = paragraph.words_in(start + figure.start, start + figure.end);
+        // "the remaining 5 percent were fragments": a share of the beads, and none of new resin.
+        let of_beads = |label: &Option<Label>| {
+            label.as_ref().and_then(|l| l.target.as_ref()).is_some_and(|t| t.id().ends_with("_beads"))
+        };
+        let role = role.filter(|r| !(*r == Role::PercentOfNew && (of_beads(&front) || of_beads(&back))));
         if let Some(role) = role
             && !(matches!(role, Role::Specification)
                 && at == 0

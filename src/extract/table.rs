@@ -1136,6 +1136,12 @@ pub fn facts_of_row(row: &Row, desk: &mut Desk<'_>, value_columns: usize) -> boo
             place.get_or_insert_with(|| next.place.clone());
             end += 1;
         }
+        // "Sample details   Results": two titles, and no name of a sample.
+        let titles =
+            lexicon.role(&text).is_some() && !text.chars().any(|c| c.is_ascii_digit()) && end == row.cells.len();
+        if titles && matches!(key.as_str(), "sample_id" | "vessel") && !cell.colon {
+            return any;
+        }
         let label_number = label.loose_numbers.join(" ");
         if text.is_empty() && !label_number.is_empty() && label.unexplained.is_empty() {
             text = label_number;
