@@ -123,11 +123,8 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         let looked_up = before.is_none() && args.known.is_asked();
         #[cfg(not(feature = "beds"))]
         let looked_up = false;
-        let mut judgements: Vec<Judgement> = if looked_up {
-            of_known_beds(&records)?
-        } else {
-            records.par_iter().map(judged).collect()
-        };
+        let mut judgements: Vec<Judgement> =
+            if looked_up { of_known_beds(&records)? } else { records.par_iter().map(judged).collect() };
         tell_each_other(&records, &mut judgements, &context);
         for judgement in judgements {
             if args.json {

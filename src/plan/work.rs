@@ -99,10 +99,9 @@ pub fn cleaning(
     let bed = facts.bed;
     let remedy = match asked {
         // One that has a work order before one that the page can only name.
-        None => bed
-            .offered()
-            .find(|remedy| facts.knowledge.work(&remedy.recipe).is_some())
-            .or_else(|| bed.offered().next()),
+        None => {
+            bed.offered().find(|remedy| facts.knowledge.work(&remedy.recipe).is_some()).or_else(|| bed.offered().next())
+        }
         Some(id) => {
             let found = bed.offered().find(|remedy| remedy.recipe == id);
             if found.is_none() {
