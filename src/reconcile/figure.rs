@@ -99,8 +99,9 @@ fn doubt(code: &str, figure: &Figure, text: impl Into<String>) -> Doubt {
 /// Doubts that lie in the printed text itself.
 fn text_doubts(figure: &Figure) -> Vec<Doubt> {
     let mut doubts = figure.doubts.clone();
-    // In a column that holds results, "≤ 50" is one; alone it may be the limit.
-    if figure.value.bound.is_some() && !figure.in_column {
+    // In a column that holds results, "≤ 50" is one; alone, or in words ("max. 50"), it may be the limit.
+    let signed = figure.as_written.trim_start().starts_with(['≤', '≥']);
+    if figure.value.bound.is_some() && !(figure.in_column && signed) {
         doubts.push(doubt(
             "limit-as-result",
             figure,
