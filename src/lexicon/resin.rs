@@ -172,9 +172,15 @@ impl Unit {
         self.facet().and_then(|f| f.strip_prefix("ion_"))
     }
 
+    /// Its number, in figures or as a word.
+    fn value(&self) -> Option<f64> {
+        self.number.or_else(|| self.facet()?.strip_prefix("number_")?.parse().ok())
+    }
+
     /// Says something of the resin, or may stand between words that do.
     fn known(&self) -> bool {
-        self.crosslink || (self.meaning.is_some() && !self.is("percent") && !self.is("figure"))
+        let number_word = self.facet().is_some_and(|f| f.starts_with("number_"));
+        self.crosslink || (self.meaning.is_some() && !number_word && !self.is("percent") && !self.is("figure"))
     }
 }
 
@@ -318,28 +324,44 @@ impl Rules {
         Ok(())
     }
 
-    /// The text as phrases, numbers and unknown words.
+    /// The text as phrases, numbers and unknown words: of all ways to cut it into phrases, the one that leaves the
+    /// fewest words without a meaning, and of those the one in the fewest phrases. "Gel type 1" is a gel of type 1,
+    /// not a "gel type" and a number.
     fn units(&self, text: &str) -> Vec<Unit> {
+        const UNKNOWN: usize = 1_000;
         let tokens = words(text);
-        let folded: Vec<&str> = tokens.iter().map(|w| w.folded.as_str()).collect();
+        // What is best from each word on, filled from the end: (cost, unit, words that it takes).
+        let mut best: Vec<(usize, Option<Unit>, usize)> = vec![(0, None, 0); tokens.len() + 1];
+        for at in (0..tokens.len()).rev() {
+            let Some(token) = tokens.get(at) else { continue };
+            let cost_after = |taken: usize| best.get(at + taken).map_or(0, |(cost, _, _)| *cost);
+            let single = match number_at(text, &tokens, at) {
+                Some((value, taken)) => (UNKNOWN - 1, None, Some(value), taken),
+                None => (UNKNOWN, None, None, 1),
+            };
+            let phrases = self.phrases.get(&token.folded).into_iter().flatten().filter(|(rest, _)| {
+                tokens
+                    .get(at + 1..at + 1 + rest.len())
+                    .is_some_and(|next| next.iter().map(|w| &w.folded).eq(rest.iter()))
+                    && !separated(text, tokens.get(at..=at + rest.len()).unwrap_or_default())
+            });
+            let choice = phrases
+                .map(|(rest, meaning)| (1, Some(meaning), None, rest.len() + 1))
+                .chain([single])
+                .min_by_key(|(cost, _, _, taken)| (cost + cost_after(*taken), std::cmp::Reverse(*taken)));
+            let Some((cost, meaning, number, taken)) = choice else { continue };
+            let end = tokens.get(at + taken - 1).map_or(token.end, |last| last.end);
+            let chosen = unit(meaning.cloned(), number, &token.folded, token.start, end);
+            let total = cost + cost_after(taken);
+            if let Some(place) = best.get_mut(at) {
+                *place = (total, Some(chosen), taken);
+            }
+        }
         let mut units = Vec::new();
         let mut at = 0;
-        while let Some(token) = tokens.get(at) {
-            let phrase = self.phrases.get(&token.folded).into_iter().flatten().find(|(rest, _)| {
-                folded.get(at + 1..at + 1 + rest.len()).is_some_and(|next| next.iter().eq(rest.iter()))
-            });
-            if let Some((rest, meaning)) = phrase {
-                let end = tokens.get(at + rest.len()).map_or(token.end, |last| last.end);
-                units.push(unit(Some(meaning.clone()), None, &token.folded, token.start, end));
-                at += rest.len() + 1;
-            } else if let Some((value, taken)) = number_at(text, &tokens, at) {
-                let end = tokens.get(at + taken - 1).map_or(token.end, |last| last.end);
-                units.push(unit(None, Some(value), &token.folded, token.start, end));
-                at += taken;
-            } else {
-                units.push(unit(None, None, &token.folded, token.start, token.end));
-                at += 1;
-            }
+        while let Some((_, Some(chosen), taken)) = best.get(at) {
+            units.push(chosen.clone());
+            at += taken.max(&1);
         }
         units
     }
@@ -541,6 +563,14 @@ fn unit(meaning: Option<Meaning>, number: Option<f64>, folded: &str, start: usiz
     Unit { meaning, number, folded: folded.to_owned(), start, end, crosslink: false }
 }
 
+/// A comma, a semicolon or a bracket stands between the words: they are no phrase.
+fn separated(text: &str, tokens: &[super::Word]) -> bool {
+    tokens.windows(2).any(|pair| match pair {
+        [a, b] => text.get(a.end..b.start).is_some_and(|gap| gap.contains([',', ';', ':', '(', ')'])),
+        _ => false,
+    })
+}
+
 /// The number that starts at a word, and how many words it takes ("8.0" is two).
 fn number_at(text: &str, tokens: &[super::Word], at: usize) -> Option<(f64, usize)> {
     let first = tokens.get(at)?;
@@ -559,30 +589,36 @@ fn mark_crosslink(units: &mut [Unit]) -> Option<(f64, f64)> {
     // Grades run from 2 to 20 per cent; a larger figure without the word is a moisture or a count.
     const GRADES: std::ops::RangeInclusive<f64> = 2.0..=20.0;
     let mut bands: Vec<(f64, f64)> = Vec::new();
+    // A word for crosslinking belongs to one figure.
+    let mut taken_words = BTreeSet::new();
+    let pure = units.iter().all(|u| u.value().is_some() || u.is("percent") || u.known());
     for at in 0..units.len() {
-        let Some(value) = units.get(at).and_then(|u| u.number).filter(|v| GRADES.contains(v)) else { continue };
+        let Some(value) = units.get(at).and_then(Unit::value).filter(|v| GRADES.contains(v)) else { continue };
         let percent = units.get(at + 1).is_some_and(|u| u.is("percent"));
         let after = at + 1 + usize::from(percent);
-        let is_crosslink = |i: Option<usize>| i.and_then(|i| units.get(i)).is_some_and(|u| u.is("crosslink"));
-        let skip_back = (0..at).rev().take(4).find(|&i| units.get(i).is_some_and(|u| !u.is("filler")));
+        let is_crosslink =
+            |i: &Option<usize>| i.and_then(|i| units.get(i)).is_some_and(|u| u.is("crosslink"));
         let skip_ahead = (after..units.len()).take(4).find(|&i| units.get(i).is_some_and(|u| !u.is("filler")));
-        let low = at.checked_sub(1).and_then(|i| units.get(i)).filter(|u| GRADES.contains(&u.number.unwrap_or(0.0)));
-        let before = if low.is_some() {
-            (0..at - 1).rev().find(|&i| units.get(i).is_some_and(|u| !u.is("filler")))
-        } else {
-            skip_back
-        };
-        let named = is_crosslink(skip_ahead) || is_crosslink(before);
+        let low = at.checked_sub(1).and_then(|i| units.get(i)).filter(|u| GRADES.contains(&u.value().unwrap_or(0.0)));
+        let first = if low.is_some() { at - 1 } else { at };
+        let before = (0..first).rev().take(4).find(|&i| units.get(i).is_some_and(|u| !u.is("filler")));
+        let word = [skip_ahead, before]
+            .into_iter()
+            .filter(is_crosslink)
+            .flatten()
+            .find(|i| !taken_words.contains(i));
         // The end of the text, or a word that belongs to the resin's name, on both sides.
         let plain =
             |i: Option<usize>| i.and_then(|i| units.get(i)).is_none_or(|u| u.meaning.is_some() && !u.is("figure"));
         let alone = percent && plain(skip_ahead) && plain(before);
-        if !(named || alone) {
+        // "SAC gel 10": a grade right behind the gel, where the text is nothing but a resin's name.
+        let behind_gel = pure && before.is_some_and(|i| i + 1 == first && units.get(i).is_some_and(|u| u.is("gel")));
+        if word.is_none() && !alone && !behind_gel {
             continue;
         }
-        let from = low.and_then(|u| u.number).unwrap_or(value);
+        taken_words.extend(word);
+        let from = low.and_then(Unit::value).unwrap_or(value);
         bands.push((from.min(value), value.max(from)));
-        let first = if low.is_some() { at - 1 } else { at };
         for unit in units.iter_mut().take(after).skip(first) {
             unit.crosslink = true;
         }
@@ -610,6 +646,10 @@ fn said(units: &[Unit], text: &str) -> Facets {
             "strong" | "weak" => near(at, &["acid", "base", "cation", "anion"]),
             // Acids and bases also clean; only beside words for a resin are they its groups.
             "acid" | "base" => pure || near(at, &["resin", "cation", "anion"]) || near(at, &MAKE),
+            // "Mr" is a title, "mp" many things.
+            "macro_abbreviation" => {
+                text.get(unit.start..unit.end).is_some_and(|s| s.chars().all(char::is_uppercase))
+            }
             // "sac" is a bag in French, "quat" a biocide.
             _ if ABBREVIATION.contains(&facet) && unit.folded.chars().count() <= 4 => {
                 shouted(unit) || units.iter().any(|u| u.facet().is_some_and(|f| MAKE.contains(&f)))
@@ -635,6 +675,7 @@ fn form(units: &[Unit], facts: &Facets, text: &str) -> Option<String> {
         "so4" => "SO4",
         "hco3" => "HCO3",
         "fb" => "FB",
+        // Magnesium, too, comes only beside other ions.
         _ => "mixed",
     };
     let of_a_resin = EXCHANGE.iter().chain(&ABBREVIATION).chain(&["nitrate_selective", "softener_resin", "resin"]);
@@ -662,11 +703,16 @@ fn form(units: &[Unit], facts: &Facets, text: &str) -> Option<String> {
         // "Ca. 8 %" is "about 8 %".
         let abbreviation =
             ion == "ca" && (follows.starts_with('.') || units.get(at + 1).is_some_and(|u| u.number.is_some()));
-        let alone = of_a_resin && ion != "mixed" && !abbreviation && (symbol || pure);
+        let alone = of_a_resin && !matches!(ion, "mixed" | "mg") && !abbreviation && (symbol || pure);
         let beside = |step: usize| {
             units.get(at + step).is_some_and(|u| matches!(u.meaning, Some(Meaning::Form(_))) || u.ion().is_some())
         };
         let in_pair = symbol && (beside(1) || (filler(ahead) && beside(2)));
+        // "Mixed Na/Ca/Mg form": the ions between belong to it.
+        let ions_then_word = ion == "mixed"
+            && units.iter().skip(at + 1).find(|u| u.ion().is_none() && !matches!(u.meaning, Some(Meaning::Form(_))))
+                .is_some_and(|u| u.is("form_word"));
+        let with_word = with_word || ions_then_word;
         if with_word || alone || in_pair || ion == "fb" {
             found.push((at, ion_form(ion).to_owned(), with_word));
         }
@@ -838,6 +884,16 @@ mod tests {
             Weak base anion, macroporous, styrenic, free base | wba-macro | FB
             tertiary amine weak base anion, macroporous | wba-macro | -
             macroporous anion, free base | wba-macro | FB
+            SAC, MR, H+ form | sac-macro | H
+            strong-acid cation, MP | sac-macro | -
+            Mr Hale's strong acid cation | sac-gel-8 | -
+            SAC_GEL_10 | sac-gel-10 | -
+            Ten percent crosslinked strong acid cation (gel) | sac-gel-10 | -
+            Softening resin (8 % DVB), 5 yrs old | sac-gel-8 | -
+            SAC gel 8 % DVB, mixed Na/Ca/Mg form as received | sac-gel-8 | mixed
+            High crosslink (10%) gel cation, sodium | sac-gel-10 | Na
+            Strong base anion gel type 1, OH- form | sba1-gel | OH
+            strong base anion, gel, type one | sba1-gel | -
             001x7 | sac-gel-8 | -
             001×7 Na | sac-gel-8 | Na
             201x7 (Cl form) | sba1-gel | Cl
