@@ -108,9 +108,39 @@ pub enum Aside {
 /// Finds the figures and facts of a document.
 pub fn extract(document: &Document, lexicon: &Lexicon) -> Extraction {
     let legend = notes::legend(document, lexicon);
-    if legend.is_empty() {
-        return page::Reader::new(document, lexicon).run();
+    let mut extraction = if legend.is_empty() {
+        page::Reader::new(document, lexicon).run()
+    } else {
+        page::Reader::new(document, &lexicon.with_names(&legend)).run()
+    };
+    set_means_aside(&mut extraction);
+    extraction
+}
+/// A sheet of means over the samples of other sheets is no sample of its own.
+fn set_means_aside(extraction: &mut Extraction) {
+    let is_means = |d: &Draft| !d.figures.is_empty() && d.figures.iter().all(|f| f.is_mean);
+    let samples: Vec<(usize, usize)> = extraction
+        .drafts
+        .iter()
+        .filter(|d| !d.figures.is_empty() && !is_means(d))
+        .map(|d| (d.part, d.page))
+        .collect();
+    let (means, kept): (Vec<Draft>, Vec<Draft>) = std::mem::take(&mut extraction.drafts).into_iter().partition(|d| {
+        is_means(d)
+            && samples.iter().filter(|(part, _)| *part == d.part).count() >= 2
+            && samples.iter().all(|(part, page)| *part != d.part || *page != d.page)
+    });
+    extraction.drafts = kept;
+    for draft in means {
+        extraction.unread.extend(draft.unread);
+        for figure in draft.figures {
+            extraction.account.read = extraction.account.read.saturating_sub(1);
+            *extraction.account.set_aside.entry("other-column".to_owned()).or_default() += 1;
+            extraction.set_aside.push(SetAside {
+                text: figure.as_written,
+                reason: "other-column".to_owned(),
+                place: figure.place,
+            });
+        }
     }
-    let taught = lexicon.with_names(&legend);
-    page::Reader::new(document, &taught).run()
 }

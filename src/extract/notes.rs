@@ -3,7 +3,8 @@
 use super::scope::Draft;
 use super::table::{Footnotes, plain_mark};
 use crate::document::{Document, Page};
-use crate::lexicon::{FacetId, FacetKind, Lexicon, Target};
+use crate::lexicon::{FacetKind, Lexicon, ShortName, Target};
+use crate::quantity::Unit;
 use regex::Regex;
 use std::sync::OnceLock;
 
@@ -49,29 +50,98 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
     notes
 }
 
-/// Short names that the document explains itself: "GK = Gesamtkapazität, WG = Wassergehalt".
-pub fn legend(document: &Document, lexicon: &Lexicon) -> Vec<(String, Vec<FacetId>)> {
-    static ENTRY: OnceLock<Option<Regex>> = OnceLock::new();
-    let mut found: Vec<(String, Vec<FacetId>)> = Vec::new();
-    let Some(pattern) = pattern(&ENTRY, r"(?:^|[\s,;(])([\p{L}][\p{L}\d]{0,5})\s*(?:=|:=|≙)\s*(\p{L}[^,;=()|]{3,60})")
-    else {
-        return found;
-    };
+/// Short names that the document explains itself: "GK = Gesamtkapazität, WG = Wassergehalt", "TC = total capacity,
+/// kgr/cf", "WB, CB, BB = whole, cracked, broken beads, % by count", "SBC strong base capacity; TC total capacity".
+pub fn legend(document: &Document, lexicon: &Lexicon) -> Vec<ShortName> {
+    const MOST: usize = 64;
+    let mut found: Vec<ShortName> = Vec::new();
     for line in document.parts.iter().flat_map(|p| &p.pages).flat_map(|p| &p.lines) {
-        if !line.words.iter().any(|w| w.text.contains(['=', '≙'])) {
-            continue;
-        }
-        for entry in pattern.captures_iter(&line.text()) {
-            let (Some(name), Some(body)) = (entry.get(1), entry.get(2)) else { continue };
-            let label = lexicon.understand(body.as_str().trim(), &[]);
-            let figure = label.target.as_ref().is_some_and(|t| matches!(t, Target::Property(_)));
-            let known = lexicon.understand(name.as_str(), &[]);
-            if figure && label.is_clear() && known.target != label.target && found.len() < 64 {
-                found.push((name.as_str().to_owned(), label.facets.iter().copied().collect()));
+        let text = line.text();
+        let entries = if text.contains(['=', '≙']) { explained(&text, lexicon) } else { listed(&text, lexicon) };
+        for entry in entries {
+            let known = lexicon.understand(&entry.name, &[]).target;
+            let says_more = known != entry.target || (entry.unit.is_some() && known.is_some());
+            if says_more && found.len() < MOST {
+                found.push(entry);
             }
         }
     }
     found
+}
+
+/// Names before an equals sign; what they mean runs on to the next one.
+fn explained(text: &str, lexicon: &Lexicon) -> Vec<ShortName> {
+    static NAMES: OnceLock<Option<Regex>> = OnceLock::new();
+    let mut found = Vec::new();
+    let Some(names) = pattern(
+        &NAMES,
+        r"(?:^|[\s,;(])(\p{L}[\p{L}\d]{0,5}(?:\s*,\s*\p{L}[\p{L}\d]{0,5})*)\s*(?:=|:=|≙)\s*",
+    ) else {
+        return found;
+    };
+    for piece in text.split([';', '|']) {
+        let heads: Vec<_> = names.captures_iter(piece).filter_map(|c| Some((c.get(0)?.range(), c.get(1)?.as_str()))).collect();
+        for (at, (range, names)) in heads.iter().enumerate() {
+            let end = heads.get(at + 1).map_or(piece.len(), |(next, _)| next.start);
+            let body = piece.get(range.end..end).unwrap_or_default().trim().trim_end_matches([',', '.', ')']);
+            let mut names: Vec<&str> = names.split(',').map(str::trim).collect();
+            // "ES = effective size, UC = ...": small letters are the end of the meaning before.
+            if !names.iter().all(|n| n.chars().all(|c| c.is_uppercase() || c.is_ascii_digit())) {
+                names = names.split_off(names.len() - 1);
+            }
+            found.extend(short_names(&names, body, lexicon));
+        }
+    }
+    found
+}
+
+/// "SBC strong base capacity; TC total capacity": two or more of a kind in one line.
+fn listed(text: &str, lexicon: &Lexicon) -> Vec<ShortName> {
+    if !text.contains(';') {
+        return Vec::new();
+    }
+    let found: Vec<ShortName> = text
+        .split(';')
+        .filter_map(|piece| {
+            let (name, body) = piece.trim().split_once([' ', ':'])?;
+            let short = (2..=6).contains(&name.chars().count()) && name.chars().all(char::is_uppercase);
+            let wordy = body.trim().chars().filter(|c| c.is_alphabetic()).count() > 3;
+            (short && wordy && !has_figure(body))
+                .then(|| short_names(&[name], body.trim().trim_end_matches('.'), lexicon))?
+                .pop()
+        })
+        .collect();
+    if found.len() < 2 { Vec::new() } else { found }
+}
+
+fn short_names(names: &[&str], body: &str, lexicon: &Lexicon) -> Vec<ShortName> {
+    // Longer texts are sentences, which explain no name.
+    const LONGEST: usize = 60;
+    if body.chars().count() > LONGEST || body.chars().count() < 3 {
+        return Vec::new();
+    }
+    let (words, unit) = match body.rsplit_once(',') {
+        Some((words, unit)) if Unit::parse(unit).is_some() => (words, Unit::parse(unit)),
+        _ => (body, None),
+    };
+    let meanings: Vec<&str> = if names.len() == 1 { vec![words] } else { words.split(',').map(str::trim).collect() };
+    if meanings.len() != names.len() {
+        return Vec::new();
+    }
+    names
+        .iter()
+        .zip(meanings)
+        .filter_map(|(name, meaning)| {
+            let label = lexicon.understand(meaning, &[]);
+            let figure = matches!(label.target, Some(Target::Property(_))) && label.is_clear();
+            figure.then(|| ShortName {
+                name: (*name).to_owned(),
+                facets: label.facets.iter().copied().collect(),
+                unit: unit.clone().or(label.unit),
+                target: label.target,
+            })
+        })
+        .collect()
 }
 
 /// A remark on many figures: "All metals on dry basis".

@@ -126,9 +126,15 @@ struct Head {
 /// Head texts of each column, read downwards.
 fn join_heads(heads: &[Row], spans: &[Span]) -> Vec<Head> {
     let mut joined = vec![Head::default(); spans.len()];
-    for row in heads {
+    let mut group_units: Vec<Option<String>> = vec![None; spans.len()];
+    for (number, row) in heads.iter().enumerate() {
         for (cell, columns) in assign(row, spans) {
+            // "Capacity, eq/L" over "strong", "weak" and "total": the unit is that of each.
+            let group = (columns.len() > 1 && number + 1 < heads.len()).then(|| unit_of_group(&cell.text)).flatten();
             for at in columns {
+                if let (Some((_, unit)), Some(place)) = (group, group_units.get_mut(at)) {
+                    *place = Some(unit.to_owned());
+                }
                 if let Some(head) = joined.get_mut(at) {
                     // "Freeboard" over "in": set off, the unit is no word of the label.
                     let unit = !head.text.is_empty() && Unit::parse(&cell.text).is_some();
@@ -138,13 +144,33 @@ fn join_heads(heads: &[Row], spans: &[Span]) -> Vec<Head> {
                     if !head.text.is_empty() {
                         head.text.push(' ');
                     }
-                    head.text.push_str(&cell.text);
+                    head.text.push_str(group.map_or(cell.text.as_str(), |(words, _)| words));
                     head.cells.push(cell.clone());
+                    if unit {
+                        group_units.get_mut(at).map(Option::take);
+                    }
                 }
             }
         }
     }
+    for (head, unit) in joined.iter_mut().zip(group_units) {
+        if let Some(unit) = unit {
+            head.text.push_str(", ");
+            head.text.push_str(&unit);
+        }
+    }
     joined
+}
+
+/// The words and the unit of a head: "Capacity, eq/L", "Beads (%)".
+fn unit_of_group(text: &str) -> Option<(&str, &str)> {
+    let text = text.trim();
+    let (words, unit) = match text.strip_suffix([')', ']']) {
+        Some(inside) => inside.rsplit_once(['(', '[']),
+        None => text.rsplit_once(','),
+    }?;
+    let (words, unit) = (words.trim(), unit.trim());
+    (!words.is_empty() && Unit::parse(unit).is_some()).then_some((words, unit))
 }
 
 /// Columns of each cell of a head row. As many cells as columns stand in their order.
@@ -515,6 +541,12 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
     let bases = count(&|c| names_basis(&c.text, lexicon));
     if bases > 0 && bases == filled {
         column.holds = Holds::Basis;
+        return;
+    }
+    // "R", "F", "H" down the side of an export are kinds of lines, not degrees.
+    let kinds = count(&|c| c.text.trim().chars().count() == 1 && c.text.chars().all(char::is_uppercase));
+    if kinds > 1 && kinds == filled && text.is_empty() {
+        column.holds = Holds::Words;
         return;
     }
     if units > 0 && units * 2 > filled && values <= filled / 3 {

@@ -4,7 +4,7 @@
 //! the grammar, and no word of it is left over. What is left over is handed on, so that a doubt can name it.
 
 use super::{FacetId, FacetKind, Lexicon, Phrases, words};
-use crate::quantity::{Matter, Unit, UnitKind};
+use crate::quantity::{Matter, Share, Unit, UnitKind};
 use crate::value::{self, Decimal};
 use regex::Regex;
 use std::collections::BTreeSet;
@@ -254,6 +254,7 @@ impl Lexicon {
         let mut rest = spell_out(strip_numbering(text));
         take_method(&mut rest, &mut label);
         take_brackets(&mut rest, &mut label, self);
+        drop_bead_count(&mut rest);
         take_cuts(&mut rest, &mut label);
         take_tail_unit(&mut rest, &mut label, self);
         let (facets, left, explained) = self.facets_of(&rest);
@@ -281,7 +282,28 @@ impl Lexicon {
             ["percent", "pct", "prozent", "pourcent", "porcentaje", "%"].iter().any(|w| lower.contains(w));
         self.resolve(&mut label, section);
         self.in_or_out(&mut label, &rest);
+        self.by_permanganate(&mut label);
+        if label.unit.is_none() && !self.name_units.is_empty() {
+            let folded: Vec<String> = words(&rest).into_iter().map(|w| w.folded).collect();
+            if let Some(unit) = self.name_units.get(&folded.join(" ")) {
+                set_unit(&mut label, unit.clone());
+            }
+        }
         label
+    }
+
+    /// "Load [g KMnO4/l resin]": permanganate by the volume of resin measures organic matter and nothing else.
+    fn by_permanganate(&self, label: &mut Label) {
+        let per_resin = label.unit.as_ref().is_some_and(|u| {
+            u.dimension.mass == 1 && u.dimension.length == -3 && matches!(u.matter, Some(Matter::Resin(_)))
+        });
+        if label.target.is_none() && per_resin && label.substance.as_deref() == Some("KMnO4") {
+            label.target = self
+                .properties()
+                .iter()
+                .find(|p| p.id == "organics_permanganate")
+                .map(|p| Target::Property(p.id.clone()));
+        }
     }
 
     /// "Iron in", "Hardness out": at the inlet or outlet, where what is measured can be in the water.
@@ -292,6 +314,16 @@ impl Lexicon {
             "out" => "outlet",
             _ => return,
         };
+        // "Freeboard in": a length is in inches, and has no inlet.
+        if last == "in"
+            && label.unit.is_none()
+            && let Some(Target::Field(id)) = &label.target
+            && matches!(id.as_str(), "freeboard" | "freeboard_at_startup" | "bed_depth" | "tank_bore")
+            && let Some(unit) = Unit::parse("in")
+        {
+            set_unit(label, unit);
+            return;
+        }
         let only_out = label.unexplained.iter().all(|w| w.eq_ignore_ascii_case("out"));
         if label.unit.is_some() || text.split_whitespace().count() < 2 || !only_out || !label.contexts.is_empty() {
             return;
@@ -801,7 +833,29 @@ pub(crate) fn bead_count(text: &str) -> Option<u32> {
     found.get(1).or_else(|| found.get(2))?.as_str().parse().ok()
 }
 
+/// "Mean of 50 beads": how many were measured is no part of the name.
+fn drop_bead_count(rest: &mut String) {
+    static COUNTED: OnceLock<Option<Regex>> = OnceLock::new();
+    let Some(p) = pattern(
+        &COUNTED,
+        r"(?i)\b(?:of|aus|de|sur|over|über|an|on)\s+\d{2,4}\s+(beads?|kugeln|perlen|körnern?|billes|perles|perlas|esferas)\b",
+    ) else {
+        return;
+    };
+    if let Some(found) = p.captures(rest)
+        && let (Some(whole), Some(beads)) = (found.get(0), found.get(1))
+    {
+        let (range, beads) = (whole.range(), beads.as_str().to_owned());
+        rest.replace_range(range, &beads);
+    }
+}
+
 fn set_unit(label: &mut Label, unit: Unit) {
+    // "Whole (200 beads counted)": the figure may be a percentage all the same.
+    const HUNDREDTH: f64 = 0.01;
+    if unit.share == Some(Share::Count) && (unit.factor - HUNDREDTH).abs() > 1e-9 {
+        return;
+    }
     match unit.matter {
         Some(Matter::Dry) if label.basis.is_none() => label.basis = Some("dry_mass".into()),
         Some(Matter::Wet) if label.basis.is_none() => label.basis = Some("wet_mass".into()),
@@ -822,7 +876,7 @@ fn take_cuts(rest: &mut String, label: &mut Label) {
     static MESH_AGAIN: OnceLock<Option<Regex>> = OnceLock::new();
     if let Some(found) = pattern(
         &MESH,
-        r"(?i)(?P<sign>[-+<>−–]\s*)?(?:(?:u\.?s\.?\s*)?(?:no\.?|nr\.?|n°|#|mesh|tamiz|sieb|tamis)\s*|(?:u\.?s\.?\s+))?(?P<mesh>\d{1,3})\s*(?:u\.?s\.?\s*)?(?:mesh|maschen)|(?P<sign2>[-+<>−–]\s*)?(?:u\.?s\.?\s*)?(?:(?:sieve|mesh|screen|tamiz|sieb|tamis)\s*(?:no\.?|nr\.?|n°|#)?\s*|(?:no\.?|#)\s*)(?P<mesh2>\d{1,3})\b",
+        r"(?i)(?P<sign>[-+<>−–]\s*)?(?:(?:u\.?s\.?\s*)?(?:no\.?|nr\.?|n°|#|mesh|tamiz|malla|sieb|tamis|maille)\s*|(?:u\.?s\.?\s+))?(?P<mesh>\d{1,3})\s*(?:u\.?s\.?\s*)?(?:mesh|maschen)|(?P<sign2>[-+<>−–]\s*)?(?:u\.?s\.?\s*)?(?:(?:sieve|mesh|screen|tamiz|malla|sieb|tamis|maille)\s*(?:no\.?|nr\.?|n°|#)?\s*|(?:no\.?|#)\s*)(?P<mesh2>\d{1,3})\b",
     )
     .and_then(|p| p.captures(rest))
         && label.cut.is_none()
@@ -937,7 +991,13 @@ fn take_tail_unit(rest: &mut String, label: &mut Label, lexicon: &Lexicon) {
         if tail.is_empty() {
             continue;
         }
-        let Some(unit) = Unit::parse(tail) else { continue };
+        // The dot of "mg/kg d.b." went with the label's own full stop.
+        let Some(unit) = Unit::parse(tail).or_else(|| Unit::parse(&format!("{tail}."))) else { continue };
+        // "Whole beads in the hundred": the beads are the label's.
+        let shorter = tail.split_once(' ').and_then(|(_, t)| Unit::parse(t));
+        if unit.share == Some(Share::Count) && shorter.is_some_and(|s| s.share == Some(Share::Count)) {
+            continue;
+        }
         // "Na", "in", "Fe" at the end of a label are words of it.
         let set_off = text.get(..start).is_some_and(|t| t.trim_end().ends_with(','));
         let word = lexicon.explains(tail) && unit.kind == UnitKind::Ordinary && !tail.contains('/');
@@ -952,18 +1012,43 @@ fn take_tail_unit(rest: &mut String, label: &mut Label, lexicon: &Lexicon) {
         set_unit(label, unit);
         return;
     }
-    for (at, c) in text.char_indices() {
-        if !c.is_whitespace() {
+    // "Crush, g/bead avg": a word for the mean behind the unit.
+    if let Some((head, last)) = text.rsplit_once(' ')
+        && lexicon.only_means(last)
+        && head.contains('/')
+    {
+        let mut shorter = head.to_owned();
+        take_tail_unit(&mut shorter, label, lexicon);
+        if label.unit.is_some() {
+            *rest = format!("{shorter} {last}");
+            return;
+        }
+    }
+    leading_unit(&text, rest, label, lexicon);
+}
+
+/// "% whole beads", "ppm iron", "kilograins per cubic foot, total capacity", "grams to crush a bead".
+fn leading_unit(text: &str, rest: &mut String, label: &mut Label, lexicon: &Lexicon) {
+    const MOST_WORDS: usize = 6;
+    let gaps: Vec<usize> =
+        text.char_indices().filter(|(_, c)| c.is_whitespace()).map(|(at, _)| at).take(MOST_WORDS).collect();
+    // "% whole beads", "ppm iron, on the dried resin": what follows is the label.
+    let short = gaps.first().filter(|&&at| {
+        let unit = text.get(..at).and_then(Unit::parse);
+        unit.is_some_and(|u| matches!(u.kind, UnitKind::Percent | UnitKind::PartsPerMillion))
+    });
+    for &at in short.into_iter().chain(gaps.iter().rev()) {
+        let (head, tail) = (text.get(..at).unwrap_or_default(), text.get(at..).unwrap_or_default());
+        let set_off = head.trim_end().ends_with(',');
+        let head = head.trim().trim_end_matches(',');
+        let Some(unit) = Unit::parse(head).filter(|_| !head.contains(',')) else { continue };
+        let spelt = head.chars().count() >= 5 && !lexicon.explains(head);
+        let plain = matches!(unit.kind, UnitKind::Percent | UnitKind::PartsPerMillion) || head.contains('/');
+        if unit.is_risky_alone() && !set_off || !(plain || spelt || set_off) {
             continue;
         }
-        let (head, tail) = (text.get(..at).unwrap_or_default(), text.get(at..).unwrap_or_default());
-        if let Some(unit) = Unit::parse(head.trim())
-            && !unit.is_risky_alone()
-            && (matches!(unit.kind, UnitKind::Percent | UnitKind::PartsPerMillion) || head.contains('/'))
-        {
-            *rest = tail.trim().trim_start_matches(['-', '–', ':', ',']).trim_start().to_owned();
-            set_unit(label, unit);
-        }
+        *rest = tail.trim().trim_start_matches(['-', '–', ':', ',']).trim_start().to_owned();
+        set_unit(label, unit);
         return;
     }
 }
@@ -973,6 +1058,13 @@ impl Lexicon {
     pub fn explains(&self, text: &str) -> bool {
         let (_, left, explained) = self.facets_of(text);
         left.is_empty() && explained > 0
+    }
+
+    /// "avg", "Mittel": words for a mean and no other.
+    fn only_means(&self, text: &str) -> bool {
+        let (facets, left, _) = self.facets_of(text);
+        let mean = |id: &FacetId| self.facet(*id).is_some_and(|f| f.id == "mean" || f.id == "average");
+        left.is_empty() && facets.iter().any(mean)
     }
 }
 

@@ -159,6 +159,21 @@ pub struct Lexicon {
     fields: Vec<Quantity>,
     keys: Vec<Key>,
     meanings: HashMap<BTreeSet<FacetId>, Target>,
+    /// Units that a document gives to its own short names.
+    name_units: HashMap<String, crate::quantity::Unit>,
+}
+
+/// A short name that a document explains itself: "TC = total capacity, kgr/cf".
+#[derive(Clone, Debug, PartialEq)]
+pub struct ShortName {
+    /// As written.
+    pub name: String,
+    /// Facets of what it means.
+    pub facets: Vec<FacetId>,
+    /// Unit of its figures, where the explanation gives one.
+    pub unit: Option<crate::quantity::Unit>,
+    /// What it stands for.
+    pub target: Option<Target>,
 }
 
 #[derive(Deserialize)]
@@ -398,11 +413,14 @@ impl Lexicon {
         Ok(())
     }
 
-    /// A copy that knows more short names, each for several facets.
-    pub fn with_names(&self, names: &[(String, Vec<FacetId>)]) -> Self {
+    /// A copy that knows more short names.
+    pub fn with_names(&self, names: &[ShortName]) -> Self {
         let mut taught = self.clone();
-        for (name, facets) in names {
+        for ShortName { name, facets, unit, .. } in names {
             let folded: Vec<String> = words(name).into_iter().map(|w| w.folded).collect();
+            if let Some(unit) = unit {
+                taught.name_units.insert(folded.join(" "), unit.clone());
+            }
             insert_phrase(&mut taught.label_phrases, &folded, facets.clone());
         }
         taught.sort_phrases();

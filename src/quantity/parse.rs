@@ -4,6 +4,7 @@
 //! unit      = factor { operator factor } { tail }
 //! factor    = [multiplier] [matter] atom [power] [substance]
 //! operator  = "/" | per-word | "·" | "*" | blank (before a negative power only)
+//! count     = [beads] of-word number [beads] [counted]
 //! tail      = ["," | "-" | "("] { lead-word } ( as-word substance | matter | share | substance ) { follow-word } [")"]
 //! ```
 //!
@@ -104,6 +105,9 @@ fn multiplier(text: &str) -> Option<(f64, &str)> {
 pub(crate) fn longest_unit(text: &str, setting: Setting) -> Option<(Unit, usize)> {
     let text = clip(text, LONGEST_UNIT);
     let scan = Scan { text, table: table(), setting };
+    if let Some(counted) = scan.share_of_beads() {
+        return Some(counted);
+    }
     let (draft, end) = scan.unit()?;
     let printed = text.get(..end)?;
     // "Fe 6200 Mg 150" speaks of magnesium.
@@ -186,6 +190,51 @@ impl<'a> Scan<'a> {
             pos = after;
         }
         Some((draft, pos))
+    }
+
+    /// "of 200 beads", "beads per 100", "in the hundred": a share of the beads that were counted.
+    fn share_of_beads(&self) -> Option<(Unit, usize)> {
+        // Fewer beads than this are no count, and odd numbers are something else.
+        const LEAST: u32 = 50;
+        const STEP: u32 = 50;
+        let beads = |pos: usize| self.word(&self.table.count_beads, pos).map(|((), end)| end);
+        let start = beads(0).map_or(0, |end| self.skip_blank(end));
+        let ((), of) = self.word(&self.table.count_of, start)?;
+        let at = self.skip_blank(of);
+        if at == of {
+            return None;
+        }
+        let digits = self.rest(at).chars().take_while(char::is_ascii_digit).count();
+        let (number, mut end) = match self.rest(at).get(..digits).and_then(|d| d.parse::<u32>().ok()) {
+            Some(number) => (number, at + digits),
+            None => (100, self.word(&self.table.count_hundred, at)?.1),
+        };
+        if number < LEAST || number % STEP != 0 || self.rest(end).starts_with(['.', ',', '/', '%', '-', '–']) {
+            return None;
+        }
+        let mut named = start > 0;
+        if let Some(after) = beads(self.skip_blank(end)) {
+            (named, end) = (true, after);
+        }
+        if let Some(((), after)) = self.word(&self.table.count_follow, self.skip_blank(end)) {
+            (named, end) = (true, after);
+        }
+        if !named && self.setting == Setting::Running && number != 100 {
+            return None;
+        }
+        Some((
+            Unit {
+                text: self.text.get(..end)?.to_owned(),
+                dimension: Dimension::default(),
+                factor: 1.0 / f64::from(number),
+                offset: 0.0,
+                substance: None,
+                matter: None,
+                kind: UnitKind::Percent,
+                share: Some(Share::Count),
+            },
+            end,
+        ))
     }
 
     fn operation(&self, draft: &Draft, pos: usize) -> Option<(Draft, usize)> {

@@ -79,8 +79,18 @@ struct Words {
     lead: Vec<String>,
     follow: Vec<String>,
     nouns: Vec<String>,
+    counted: CountedWords,
     matter: MatterWords,
     share: ShareWords,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(default, deny_unknown_fields)]
+struct CountedWords {
+    of: Vec<String>,
+    beads: Vec<String>,
+    hundred: Vec<String>,
+    follow: Vec<String>,
 }
 
 #[derive(Deserialize, Default)]
@@ -210,6 +220,10 @@ pub(super) struct Table {
     pub follow: Spellings<()>,
     pub matter: Spellings<Matter>,
     pub share: Spellings<Share>,
+    pub count_of: Spellings<()>,
+    pub count_beads: Spellings<()>,
+    pub count_hundred: Spellings<()>,
+    pub count_follow: Spellings<()>,
     pub nouns: HashSet<String>,
     pub by_id: HashMap<String, Substance>,
     pub weights: BTreeMap<String, f64>,
@@ -252,6 +266,11 @@ pub(super) fn load(source: &str) -> Result<Table, TableError> {
     add_words(&mut table.as_substance, &file.words.as_substance, ());
     add_words(&mut table.lead, &file.words.lead, ());
     add_words(&mut table.follow, &file.words.follow, ());
+    let counted = &file.words.counted;
+    add_words(&mut table.count_of, &counted.of, ());
+    add_words(&mut table.count_beads, &counted.beads, ());
+    add_words(&mut table.count_hundred, &counted.hundred, ());
+    add_words(&mut table.count_follow, &counted.follow, ());
     let matter = &file.words.matter;
     for (words, exact, item) in [
         (&matter.dry, &matter.dry_exact, Matter::Dry),
