@@ -239,6 +239,20 @@ fn sieve_edge(rows: &[Row], lexicon: &Lexicon, style: &Style) -> Option<f32> {
 
 /// Splits a band whose right half is a second stack of labels ("sample details left, results right").
 pub fn split_sides(rows: Vec<Row>, lexicon: &Lexicon, style: &Style) -> Vec<Vec<Row>> {
+    // In a sheet, rows of facts in pairs may stand right on a table, whose columns are not theirs.
+    let above = rows
+        .iter()
+        .take_while(|r| r.table.is_some() && (r.cells.len() == 1 || super::table::is_pair_row(r, lexicon, style)))
+        .count();
+    let paired = rows.iter().take(above).any(|r| r.cells.len() > 1);
+    let figures_below = rows.iter().skip(above).any(|r| r.cells.iter().any(|c| is_figure_label(c, lexicon, style)));
+    if paired && figures_below {
+        let mut above_rows = rows;
+        let below = above_rows.split_off(above);
+        let mut all = split_sides(above_rows, lexicon, style);
+        all.extend(split_sides(below, lexicon, style));
+        return all;
+    }
     let hard = rows.iter().all(|r| r.table.is_some());
     let gap = if hard { split_at_gap(&rows, lexicon, style) } else { stacks_edge(&rows, lexicon, style) };
     if let Some(edge) = gap.or_else(|| sieve_edge(&rows, lexicon, style)) {

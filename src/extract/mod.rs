@@ -119,12 +119,8 @@ pub fn extract(document: &Document, lexicon: &Lexicon) -> Extraction {
 /// A sheet of means over the samples of other sheets is no sample of its own.
 fn set_means_aside(extraction: &mut Extraction) {
     let is_means = |d: &Draft| !d.figures.is_empty() && d.figures.iter().all(|f| f.is_mean);
-    let samples: Vec<(usize, usize)> = extraction
-        .drafts
-        .iter()
-        .filter(|d| !d.figures.is_empty() && !is_means(d))
-        .map(|d| (d.part, d.page))
-        .collect();
+    let samples: Vec<(usize, usize)> =
+        extraction.drafts.iter().filter(|d| !d.figures.is_empty() && !is_means(d)).map(|d| (d.part, d.page)).collect();
     let (means, kept): (Vec<Draft>, Vec<Draft>) = std::mem::take(&mut extraction.drafts).into_iter().partition(|d| {
         is_means(d)
             && samples.iter().filter(|(part, _)| *part == d.part).count() >= 2

@@ -73,14 +73,14 @@ pub fn legend(document: &Document, lexicon: &Lexicon) -> Vec<ShortName> {
 fn explained(text: &str, lexicon: &Lexicon) -> Vec<ShortName> {
     static NAMES: OnceLock<Option<Regex>> = OnceLock::new();
     let mut found = Vec::new();
-    let Some(names) = pattern(
-        &NAMES,
-        r"(?:^|[\s,;(])(\p{L}[\p{L}\d]{0,5}(?:\s*,\s*\p{L}[\p{L}\d]{0,5})*)\s*(?:=|:=|≙)\s*",
-    ) else {
+    let Some(names) =
+        pattern(&NAMES, r"(?:^|[\s,;(])(\p{L}[\p{L}\d]{0,5}(?:\s*,\s*\p{L}[\p{L}\d]{0,5})*)\s*(?:=|:=|≙)\s*")
+    else {
         return found;
     };
     for piece in text.split([';', '|']) {
-        let heads: Vec<_> = names.captures_iter(piece).filter_map(|c| Some((c.get(0)?.range(), c.get(1)?.as_str()))).collect();
+        let heads: Vec<_> =
+            names.captures_iter(piece).filter_map(|c| Some((c.get(0)?.range(), c.get(1)?.as_str()))).collect();
         for (at, (range, names)) in heads.iter().enumerate() {
             let end = heads.get(at + 1).map_or(piece.len(), |(next, _)| next.start);
             let body = piece.get(range.end..end).unwrap_or_default().trim().trim_end_matches([',', '.', ')']);

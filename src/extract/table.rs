@@ -413,7 +413,8 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
     if fact && row.cells.iter().skip(1).all(|c| c.seen(lexicon, style).role.is_none()) {
         return false;
     }
-    if row.cells.iter().skip(1).any(|c| c.colon)
+    if is_pair_row(row, lexicon, style)
+        || row.cells.iter().skip(1).any(|c| c.colon)
         || row
             .cells
             .iter()
@@ -433,6 +434,23 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
         _ => false,
     };
     values.count() == 0 && !pair
+}
+
+/// "Report | WT/25/66 | Sampled | 2025-06-10": facts, each behind its own label. An export may put the kind of the line
+/// before them.
+pub fn is_pair_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
+    let kind = row.cells.first().is_some_and(|c| c.text.chars().count() == 1 && c.letters() == 1);
+    let cells = row.cells.get(usize::from(kind && row.cells.len() % 2 == 1)..).unwrap_or_default();
+    let names_fact = |cell: &Cell| {
+        let seen = cell.seen(lexicon, style);
+        matches!(&seen.label.target, Some(Target::Key(_))) && seen.label.is_clear()
+    };
+    cells.len() >= 4
+        && cells.len() % 2 == 0
+        && cells.chunks_exact(2).all(|pair| match pair {
+            [name, fact] => names_fact(name) && fact.seen(lexicon, style).role.is_none() && !names_fact(fact),
+            _ => false,
+        })
 }
 
 fn describe(spans: &[Span], heads: &[&Row], body: &[&Row], desk: &Desk<'_>) -> Vec<Column> {
@@ -1372,7 +1390,10 @@ fn composite(
     // Shares of one count that add up to the whole need no sign to be percentages.
     let shares =
         figures.len() >= 2 && (99.0..=101.0).contains(&sum) && distinct.iter().all(|t| t.id().ends_with("_beads"));
-    let unit = unit.or_else(|| if shares { Unit::parse("%") } else { None });
+    let beside = || {
+        row.cells.iter().skip_while(|c| c.x0 <= value_cell.x0).find_map(|c| c.seen(lexicon, desk.style).unit.clone())
+    };
+    let unit = unit.or_else(|| if shares { Unit::parse("%") } else { beside() });
     let column = bands::over(value_cell, &columns.iter().map(|c| c.span).collect::<Vec<_>>(), 0.0).first().copied();
     let sample = column.and_then(|c| samples.get(c).copied().flatten()).unwrap_or_else(|| desk.scopes.open_index());
     for (label, text) in understood.into_iter().zip(figures) {

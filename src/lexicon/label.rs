@@ -1042,7 +1042,9 @@ fn leading_unit(text: &str, rest: &mut String, label: &mut Label, lexicon: &Lexi
         let set_off = head.trim_end().ends_with(',');
         let head = head.trim().trim_end_matches(',');
         let Some(unit) = Unit::parse(head).filter(|_| !head.contains(',')) else { continue };
-        let spelt = head.chars().count() >= 5 && !lexicon.explains(head);
+        // "Beads, whole": the beads are no unit.
+        let word = lexicon.explains(head);
+        let (spelt, set_off) = (head.chars().count() >= 5 && !word, set_off && !word);
         let plain = matches!(unit.kind, UnitKind::Percent | UnitKind::PartsPerMillion) || head.contains('/');
         if unit.is_risky_alone() && !set_off || !(plain || spelt || set_off) {
             continue;

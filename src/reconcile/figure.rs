@@ -2,7 +2,7 @@
 
 use crate::extract::Figure;
 use crate::lexicon::{Lexicon, Quantity, Role, Target};
-use crate::quantity::{Dimension, Matter, Unit, UnitKind, as_element};
+use crate::quantity::{Dimension, Matter, Share, Unit, UnitKind, as_element};
 use crate::record::{Doubt, FieldFigure, Measurement, Qualifier, Record, Reference, Uncertainty, Unread};
 use crate::value::Bound;
 
@@ -174,6 +174,11 @@ fn measurement(figure: Figure, property: &Quantity, lexicon: &Lexicon, record: &
                 .with_alternatives(texts),
             );
         }
+    }
+    // "94 %" beside "of 400 counted": the count says on how many beads the percentage stands.
+    let counted = |u: &Unit| u.share == Some(Share::Count) && (u.factor - 0.01).abs() > 1e-9;
+    if paths.iter().any(|(_, u)| u.kind == UnitKind::Percent && !counted(u)) {
+        paths.retain(|(_, u)| !counted(u));
     }
     if let (Some((a, ua)), Some((b, ub))) = (paths.first(), paths.get(1))
         && let Some(number) = value.value
