@@ -445,11 +445,16 @@ pub fn is_pair_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
         let seen = cell.seen(lexicon, style);
         matches!(&seen.label.target, Some(Target::Key(_))) && seen.label.is_clear()
     };
+    // The same label twice stands over two samples side by side.
+    let mut names: Vec<&Target> = Vec::new();
     cells.len() >= 4
         && cells.len() % 2 == 0
-        && cells.chunks_exact(2).all(|pair| match pair {
-            [name, fact] => names_fact(name) && fact.seen(lexicon, style).role.is_none() && !names_fact(fact),
-            _ => false,
+        && cells.chunks_exact(2).all(|pair| {
+            let [name, fact] = pair else { return false };
+            let Some(target) = name.seen(lexicon, style).label.target.as_ref() else { return false };
+            let new = !names.contains(&target);
+            names.push(target);
+            new && names_fact(name) && fact.seen(lexicon, style).role.is_none() && !names_fact(fact)
         })
 }
 

@@ -3,7 +3,7 @@
 //! A label is understood when its facets are one of the sets that a property, bed quantity or sample fact lists in
 //! the grammar, and no word of it is left over. What is left over is handed on, so that a doubt can name it.
 
-use super::{FacetId, FacetKind, Lexicon, Phrases, words};
+use super::{Facet, FacetId, FacetKind, Lexicon, Phrases, words};
 use crate::quantity::{Matter, Share, Unit, UnitKind};
 use crate::value::{self, Decimal};
 use regex::Regex;
@@ -416,7 +416,12 @@ impl Lexicon {
                 match facet.kind {
                     FacetKind::Basis if label.basis.is_none() => label.basis.clone_from(&facet.gives),
                     FacetKind::Form if label.form.is_none() => label.form.clone_from(&facet.gives),
-                    FacetKind::As if label.substance.is_none() && facet.gives.is_some() => {
+                    // "Organics, as KMnO4" on a line of its own counts no iron below it.
+                    FacetKind::As
+                        if label.substance.is_none()
+                            && facet.gives.is_some()
+                            && (self.counts_organics(label) || !of_organics(facet)) =>
+                    {
                         label.substance.clone_from(&facet.gives);
                     }
                     FacetKind::State if label.state.is_none() => label.state.clone_from(&facet.gives),
@@ -424,6 +429,10 @@ impl Lexicon {
                 }
             }
         }
+    }
+
+    fn counts_organics(&self, label: &Label) -> bool {
+        label.target.as_ref().is_some_and(|t| t.id().starts_with("organics_"))
     }
 
     /// "TOC eluted", "COD of brine extract": organic matter is always found in what was washed off the resin; of other
@@ -658,6 +667,11 @@ impl Lexicon {
             return None;
         })
     }
+}
+
+/// Permanganate, oxygen and carbon count organic matter only.
+fn of_organics(facet: &Facet) -> bool {
+    matches!(facet.gives.as_deref(), Some("KMnO4" | "O2" | "C"))
 }
 
 fn combine_bases(a: Option<&str>, b: Option<&str>) -> Option<String> {
