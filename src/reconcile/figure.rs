@@ -96,6 +96,16 @@ fn doubt(code: &str, figure: &Figure, text: impl Into<String>) -> Doubt {
     Doubt::new(code, figure.label.target.as_ref().map(Target::id), text, &figure.place)
 }
 
+/// "1, 02 mol/L", "0. 09": a blank behind the decimal mark.
+fn broken_number(text: &str) -> bool {
+    let mut last = [' '; 3];
+    text.chars().any(|c| {
+        let broken = matches!(last, [d, '.' | ',', ' '] if d.is_ascii_digit()) && c.is_ascii_digit();
+        last = [last[1], last[2], c];
+        broken
+    })
+}
+
 /// Doubts that lie in the printed text itself.
 fn text_doubts(figure: &Figure) -> Vec<Doubt> {
     let mut doubts = figure.doubts.clone();
@@ -106,6 +116,13 @@ fn text_doubts(figure: &Figure) -> Vec<Doubt> {
             "limit-as-result",
             figure,
             format!("\"{}\" is worded as a limit; it may be a specification and no result.", figure.as_written),
+        ));
+    }
+    if broken_number(&figure.as_written) {
+        doubts.push(doubt(
+            "broken-number",
+            figure,
+            format!("A blank stands inside the number in \"{}\"; part of it may be missing here.", figure.as_written),
         ));
     }
     if let Some(token) = &figure.value.mended {
@@ -220,6 +237,23 @@ fn measurement(figure: Figure, property: &Quantity, lexicon: &Lexicon, record: &
             "basis-conflict",
             &figure,
             format!("The words say {words}, the unit says {}.", p.basis.clone().unwrap_or_default()),
+        ));
+    }
+    // Metals are counted per mass of resin; "1.6 mg/L" without a word of the resin may be the water's.
+    if needs_basis
+        && property.substance.is_some()
+        && !property.id.starts_with("organics_")
+        && basis_words.is_none()
+        && path.as_ref().is_some_and(|p| p.basis.as_deref() == Some("volume"))
+        && !found.iter().any(|u| u.matter.is_some())
+    {
+        doubts.push(doubt(
+            "water-or-resin",
+            &figure,
+            format!(
+                "\"{}\" is printed by volume, with no word of the resin; it may be of the water.",
+                figure.as_written
+            ),
         ));
     }
     let unit = path.as_ref().map(|p| p.canonical.clone());

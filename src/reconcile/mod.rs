@@ -5,6 +5,7 @@
 mod conflict;
 mod facts;
 mod figure;
+mod shift;
 
 use crate::extract::{Aside, Draft, Extraction, Trust};
 use crate::lexicon::{Lexicon, fold};
@@ -16,7 +17,8 @@ pub fn reconcile(extraction: Extraction, source: &Source, lexicon: &Lexicon) -> 
     let Extraction { drafts, unread, set_aside, doubts, account: _ } = extraction;
     let drafts = merge(drafts);
     let dates = facts::DateOrder::of(&drafts);
-    let records = drafts.into_iter().map(|draft| record(draft, source, lexicon, &dates)).collect();
+    let mut records: Vec<Record> = drafts.into_iter().map(|draft| record(draft, source, lexicon, &dates)).collect();
+    shift::doubt_shifted_rows(&mut records);
     (FileReading { source: source.clone(), unread, set_aside, doubts }, records)
 }
 
