@@ -7,6 +7,7 @@ mod register;
 mod views;
 
 use super::output::{Status, Stop};
+use super::settings;
 use crate::beds::{Store, StoreError, TransferError};
 use clap::{Subcommand, ValueHint};
 use std::path::PathBuf;
@@ -93,12 +94,10 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
 impl StoreArgs {
     /// The store that is meant.
     pub fn path(&self) -> Result<PathBuf, Stop> {
-        match &self.store {
-            Some(path) => Ok(path.clone()),
-            None => data_folder().map(|folder| folder.join("beadwise").join("beds.db")).ok_or_else(|| {
-                Stop::Usage("there is no data folder to keep the store in; name a file with --store".to_owned())
-            }),
-        }
+        let settled = || settings::get().text("store").map(PathBuf::from);
+        self.store.clone().or_else(settled).or_else(usual_store).ok_or_else(|| {
+            Stop::Usage("there is no data folder to keep the store in; name a file with --store".to_owned())
+        })
     }
 
     /// To write; begun where there is none.
@@ -115,6 +114,11 @@ impl StoreArgs {
     pub fn look(&self) -> Result<Store, Stop> {
         Ok(Store::open_to_read(&self.path()?)?)
     }
+}
+
+/// The store where nobody names another.
+pub fn usual_store() -> Option<PathBuf> {
+    data_folder().map(|folder| folder.join("beadwise").join("beds.db"))
 }
 
 /// Where this system keeps the data of programs.

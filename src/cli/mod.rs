@@ -6,6 +6,7 @@
 #[cfg(feature = "beds")]
 mod beds;
 mod completions;
+mod config;
 mod contained;
 mod convert;
 mod explain;
@@ -15,18 +16,23 @@ mod judge;
 mod knowledge;
 #[cfg(feature = "beds")]
 mod known_bed;
+mod man;
+mod no_report;
 mod output;
 mod plan;
+mod progress;
 mod read;
 mod reading;
 mod saved;
+mod settings;
 mod spec;
 mod spool;
 mod whole;
 mod worker;
 
-use clap::{Parser, Subcommand};
+use clap::{Parser, Subcommand, ValueHint};
 use output::{Status, Stop};
+use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
@@ -44,6 +50,9 @@ printed); 2 the command line, or a file named in an option, cannot be used.";
 #[derive(Debug, Parser)]
 #[command(name = "beadwise", version, about, after_help = EXAMPLES, arg_required_else_help = true)]
 struct Cli {
+    /// Configuration file, instead of the one in your folder of configurations
+    #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
+    config: Option<PathBuf>,
     #[command(subcommand)]
     command: Command,
 }
@@ -58,7 +67,9 @@ enum Command {
     Beds(Box<beds::Args>),
     Spec(spec::Args),
     Explain(explain::Args),
+    Config(config::Args),
     Completions(completions::Args),
+    Man(man::Args),
     /// Read what the program hands over: not for people
     #[command(hide = true, name = worker::SUB_COMMAND)]
     ReadWorker,
@@ -74,18 +85,7 @@ pub fn run() -> u8 {
             return u8::try_from(error.exit_code()).unwrap_or(2);
         }
     };
-    let ended = match &cli.command {
-        Command::Read(args) => read::run(args),
-        Command::Convert(args) => convert::run(args),
-        Command::Judge(args) => judge::run(args),
-        Command::Plan(args) => plan::run(args),
-        #[cfg(feature = "beds")]
-        Command::Beds(args) => beds::run(args),
-        Command::Spec(args) => spec::run(args),
-        Command::Explain(args) => explain::run(args),
-        Command::Completions(args) => completions::run(args),
-        Command::ReadWorker => worker::serve().map(|()| Status::AllRead).map_err(Stop::from),
-    };
+    let ended = settled(&cli).and_then(|()| go(&cli));
     match ended {
         Ok(Status::AllRead) | Err(Stop::PipeClosed) => 0,
         Ok(Status::SomeUnread) => 1,
@@ -97,6 +97,32 @@ pub fn run() -> u8 {
             output::complain(&text);
             2
         }
+    }
+}
+
+/// Reads the settings, for the commands that follow them.
+fn settled(cli: &Cli) -> Result<(), Stop> {
+    match &cli.command {
+        Command::Completions(_) | Command::Man(_) | Command::ReadWorker => Ok(()),
+        Command::Config(args) if !args.shows() => Ok(()),
+        _ => settings::load(cli.config.as_deref()),
+    }
+}
+
+fn go(cli: &Cli) -> Result<Status, Stop> {
+    match &cli.command {
+        Command::Read(args) => read::run(args),
+        Command::Convert(args) => convert::run(args),
+        Command::Judge(args) => judge::run(args),
+        Command::Plan(args) => plan::run(args),
+        #[cfg(feature = "beds")]
+        Command::Beds(args) => beds::run(args),
+        Command::Spec(args) => spec::run(args),
+        Command::Explain(args) => explain::run(args),
+        Command::Config(args) => config::run(args, cli.config.as_deref()),
+        Command::Completions(args) => completions::run(args),
+        Command::Man(args) => man::run(args),
+        Command::ReadWorker => worker::serve().map(|()| Status::AllRead).map_err(Stop::from),
     }
 }
 

@@ -2,18 +2,21 @@
 
 mod given;
 
+pub(super) use given::{Figures, canonical};
+
 use super::contained;
 use super::inputs;
 use super::judge::YesNo;
-use super::knowledge::{KnowledgeArgs, no_class};
+use super::knowledge::{KnowledgeArgs, borrowed, no_class, texts};
 use super::output::{self, Status, Stop};
-use super::reading::{ReadingArgs, text_of};
+use super::reading::ReadingArgs;
+use super::settings;
 use crate::judge::{Context, judge};
 use crate::plan::{Bed, Knowledge, Plan, Wishes, plan};
 use crate::record::{CONTRACT, FieldFigure, FileError, Record};
 use crate::report::sheet::{Sheet, cleaning_sheet, page, plan_sheet, sampling_sheet, settings_card, text};
 use crate::report::units::Units;
-use crate::specs::{KnowledgeError, Text};
+use crate::specs::KnowledgeError;
 use chrono::NaiveDate;
 use clap::{ValueEnum, ValueHint};
 use serde::Serialize;
@@ -83,9 +86,9 @@ pub struct Args {
     /// Print one JSON document, in canonical units, instead of sheets
     #[arg(long)]
     json: bool,
-    /// Units of the sheets
-    #[arg(long, value_enum, default_value = "us", value_name = "us|si", hide_possible_values = true)]
-    units: UnitsArg,
+    /// Units of the sheets [default: us]
+    #[arg(long, value_enum, value_name = "us|si", hide_possible_values = true)]
+    units: Option<UnitsArg>,
     /// Only this vessel, where a report has several
     #[arg(long, value_name = "NAME")]
     vessel: Option<String>,
@@ -203,12 +206,8 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
 }
 
 fn plan_knowledge(paths: &[PathBuf]) -> Result<Knowledge, Stop> {
-    let texts = paths
-        .iter()
-        .map(|path| Ok((inputs::text(path), text_of("--settings", path)?)))
-        .collect::<Result<Vec<_>, Stop>>()?;
-    let texts: Vec<Text<'_>> = texts.iter().map(|(name, text)| Text { name, text }).collect();
-    Knowledge::with_overlay(&texts).map_err(|error: KnowledgeError| Stop::Usage(error.to_string()))
+    let texts = texts(&settings::get().files("settings", paths))?;
+    Knowledge::with_overlay(&borrowed(&texts)).map_err(|error: KnowledgeError| Stop::Usage(error.to_string()))
 }
 
 fn bed_words(record: &Record) -> String {
@@ -278,15 +277,19 @@ fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Fi
     }
     let judgement = judge(&record, context);
     let mut bed = Bed::from_report(&record, &judgement, context);
-    bed.about.prices_on.clone_from(&args.prices_on);
-    for (fact, known) in given {
+    bed.about.prices_on = args.prices_on.clone().or_else(|| settings::get().text("prices.on").map(str::to_owned));
+    for (fact, known) in settings::get().prices().iter().chain(given) {
         bed.set(*fact, *known);
     }
     bed
 }
 
 fn sheets(plan: &Plan, args: &Args) -> Vec<Sheet> {
-    let units = match args.units {
+    let settled = match settings::get().text("units") {
+        Some("si") => UnitsArg::Si,
+        _ => UnitsArg::Us,
+    };
+    let units = match args.units.unwrap_or(settled) {
         UnitsArg::Us => Units::Us,
         UnitsArg::Si => Units::Si,
     };

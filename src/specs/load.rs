@@ -193,7 +193,7 @@ fn known(name: &str, kind: &'static str, all: &[&str], origin: &Origin) -> Resul
     if all.contains(&name) {
         return Ok(());
     }
-    let known = all.join(", ");
+    let known = super::near_or_all(name, all);
     Err(KnowledgeError::Unknown { origin: origin.clone(), kind, name: name.to_owned(), known })
 }
 

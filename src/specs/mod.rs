@@ -4,8 +4,10 @@
 //! Holds no limit on used resin: those are policy, and belong to `judge`.
 
 mod load;
+mod nearest;
 mod text;
 
+pub use nearest::{distance, near_or_all, nearest};
 pub use text::{KnowledgeError, Origin, Text, line_at};
 
 use std::collections::BTreeMap;

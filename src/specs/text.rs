@@ -49,7 +49,7 @@ pub enum KnowledgeError {
         key: &'static str,
     },
     /// A name that nothing in the program uses.
-    #[error("{origin}: {kind} `{name}` is not known; known are: {known}")]
+    #[error("{origin}: {kind} `{name}` is not known; did you mean: {known}?")]
     Unknown {
         /// Where.
         origin: Origin,

@@ -245,7 +245,11 @@ fn number(text: &str) -> Result<(f64, &str), String> {
     Ok((value, rest.trim()))
 }
 
-fn canonical(text: &str, input: &Input) -> Result<f64, String> {
+/// A figure as it is written, in the canonical unit of its input.
+///
+/// # Errors
+/// What is wrong with it and how to write it.
+pub fn canonical(text: &str, input: &Input) -> Result<f64, String> {
     let (value, printed) = number(text)?;
     if let Some(per) = input.unit.strip_prefix("money/") {
         return price(value, printed, per);
