@@ -1,5 +1,6 @@
 //! `beadwise beds`: the store of beds across the years.
 
+mod examples;
 mod filing;
 mod keeping;
 mod log;
@@ -54,6 +55,7 @@ pub enum What {
     Event(log::EventArgs),
     History(views::History),
     /// Show the trends of one bed, and when each meets its limit
+    #[command(after_help = examples::TREND)]
     Trend(views::History),
     Due(views::Due),
     Rank(views::Rank),

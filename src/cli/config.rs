@@ -33,10 +33,13 @@ pub struct Args {
 #[derive(Debug, Subcommand)]
 enum What {
     /// Show every setting, and where it came from
+    #[command(after_help = EXAMPLES)]
     Show(Show),
     /// Print where the file is looked for
+    #[command(after_help = EXAMPLES)]
     Path,
     /// Print a file to begin with: every setting, explained and commented out
+    #[command(after_help = EXAMPLES)]
     Example,
 }
 

@@ -135,4 +135,56 @@ mod tests {
     fn the_declaration_is_sound() {
         Cli::command().debug_assert();
     }
+
+    /// Command lines of a help text: continued lines joined, comments, pipes and redirections cut away.
+    fn examples(help: &str) -> Vec<Vec<String>> {
+        let lines: Vec<&str> = help.split("\\\n").collect();
+        let lines = lines.iter().map(|part| part.trim_start()).collect::<Vec<_>>().join("");
+        let commands = lines.lines().filter_map(|line| line.trim_start().strip_prefix("beadwise "));
+        commands
+            .map(|line| {
+                let mut words = vec!["beadwise".to_owned()];
+                for (at, piece) in line.split('"').enumerate() {
+                    if at % 2 == 1 {
+                        // A quoted amount stands behind its quantity: feed_iron="1.2 mg/L".
+                        match words.last_mut().filter(|word| word.ends_with('=')) {
+                            Some(word) => word.push_str(piece),
+                            None => words.push(piece.to_owned()),
+                        }
+                        continue;
+                    }
+                    let shell = piece.find(['>', '|']).into_iter().chain(piece.find("   "));
+                    let end = shell.min().unwrap_or(piece.len());
+                    words.extend(piece[..end].split_whitespace().map(str::to_owned));
+                    if end < piece.len() {
+                        break;
+                    }
+                }
+                words
+            })
+            .collect()
+    }
+
+    fn check_examples(command: &clap::Command, path: &str, wrong: &mut Vec<String>) {
+        let help = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+        if !help.contains("Examples:\n") {
+            wrong.push(format!("{path}: no examples"));
+        }
+        for words in examples(&help) {
+            if let Err(error) = Cli::try_parse_from(&words) {
+                wrong.push(format!("{path}: {}: {error}", words.join(" ")));
+            }
+        }
+        wrong.extend(help.lines().filter(|line| line.chars().count() > 100).map(|line| format!("{path}: wide: {line}")));
+        for inside in command.get_subcommands().filter(|inside| !inside.is_hide_set() && inside.get_name() != "help") {
+            check_examples(inside, &format!("{path} {}", inside.get_name()), wrong);
+        }
+    }
+
+    #[test]
+    fn every_command_has_examples_and_every_example_can_be_given() {
+        let mut wrong = Vec::new();
+        check_examples(&Cli::command(), "beadwise", &mut wrong);
+        assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    }
 }

@@ -23,11 +23,13 @@ pub struct Args {
 #[derive(Debug, Subcommand)]
 pub enum What {
     /// List the classes
+    #[command(after_help = EXAMPLES)]
     List {
         #[command(flatten)]
         knowledge: KnowledgeArgs,
     },
     /// Show one class: every figure with its source
+    #[command(after_help = EXAMPLES)]
     Show {
         /// Class, as sac-gel-8
         #[arg(value_name = "CLASS")]

@@ -71,6 +71,7 @@ pub enum Kind {
 
 /// Write down what was done to a bed
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::EVENT)]
 pub struct EventArgs {
     /// The bed
     #[arg(value_name = "BED")]

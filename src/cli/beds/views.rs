@@ -29,6 +29,7 @@ pub struct View {
 
 /// Show one bed over the years, with its trends
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::HISTORY)]
 pub struct History {
     /// The bed
     #[arg(value_name = "BED")]
@@ -42,6 +43,7 @@ pub struct History {
 
 /// Show what is to be sampled and measured when, and why
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::DUE)]
 pub struct Due {
     /// Only of this site
     #[arg(long, value_name = "NAME")]
@@ -58,6 +60,7 @@ pub struct Due {
 
 /// Order all beds by what waiting for the next sample would cost
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::RANK)]
 pub struct Rank {
     /// Only of this site
     #[arg(long, value_name = "NAME")]
