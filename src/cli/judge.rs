@@ -56,7 +56,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub before: Option<PathBuf>,
     /// Date to judge on, as 2025-03-31, instead of today's
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub today: Option<NaiveDate>,
     #[cfg(feature = "beds")]
     #[command(flatten)]

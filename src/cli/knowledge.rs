@@ -7,7 +7,7 @@ use super::saved;
 use super::settings;
 use crate::judge::Policy;
 use crate::record::Record;
-use crate::specs::{KnowledgeError, Specs, Text};
+use crate::specs::{KnowledgeError, Specs, Text, near_or_all};
 use clap::ValueHint;
 use std::path::{Path, PathBuf};
 
@@ -68,5 +68,6 @@ pub fn borrowed(texts: &[(String, String)]) -> Vec<Text<'_>> {
 /// The usage error for a class that is not there.
 pub fn no_class(option: &str, id: &str, specs: &Specs) -> Stop {
     let known: Vec<&str> = specs.spec_list().map(|class| class.id.as_str()).collect();
-    Stop::Usage(format!("{option}{id}: there is no such class; known are {}", known.join(", ")))
+    let near = near_or_all(id, &known);
+    Stop::Usage(format!("{option}{id}: there is no such class; did you mean {near}? `beadwise spec list` shows all"))
 }

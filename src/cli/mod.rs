@@ -100,6 +100,15 @@ pub fn run() -> u8 {
     }
 }
 
+/// A whole date of the command line.
+///
+/// # Errors
+/// How to write it.
+fn date(text: &str) -> Result<chrono::NaiveDate, String> {
+    chrono::NaiveDate::parse_from_str(text.trim(), "%Y-%m-%d")
+        .map_err(|_| "there is no such day; write a date as 2025-03-31".to_owned())
+}
+
 /// Reads the settings, for the commands that follow them.
 fn settled(cli: &Cli) -> Result<(), Stop> {
     match &cli.command {
@@ -175,7 +184,8 @@ mod tests {
                 wrong.push(format!("{path}: {}: {error}", words.join(" ")));
             }
         }
-        wrong.extend(help.lines().filter(|line| line.chars().count() > 100).map(|line| format!("{path}: wide: {line}")));
+        wrong
+            .extend(help.lines().filter(|line| line.chars().count() > 100).map(|line| format!("{path}: wide: {line}")));
         for inside in command.get_subcommands().filter(|inside| !inside.is_hide_set() && inside.get_name() != "help") {
             check_examples(inside, &format!("{path} {}", inside.get_name()), wrong);
         }

@@ -67,8 +67,7 @@ fn is_own_workbook(path: &Path, head: &[u8]) -> bool {
         archive.by_name("docProps/core.xml").ok()?.take(MOST).read_to_end(&mut bytes).ok()?;
         Some(bytes)
     };
-    head.starts_with(b"PK")
-        && properties().is_some_and(|bytes| String::from_utf8_lossy(&bytes).contains(WORKBOOK_MARK))
+    head.starts_with(b"PK") && properties().is_some_and(|bytes| String::from_utf8_lossy(&bytes).contains(WORKBOOK_MARK))
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ use super::knowledge::{KnowledgeArgs, borrowed, no_class, texts};
 use super::output::{self, Status, Stop};
 use super::reading::ReadingArgs;
 use super::settings;
+use super::whole::WholeFile;
 use crate::judge::{Context, judge};
 use crate::plan::{Bed, Knowledge, Plan, Wishes, plan};
 use crate::record::{CONTRACT, FieldFigure, FileError, Record};
@@ -111,7 +112,7 @@ pub struct Args {
     #[arg(long, value_name = "DATE", help_heading = "Prices, yours and of one date")]
     prices_on: Option<String>,
     /// Date to judge on, as 2025-03-31, instead of today's
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     today: Option<NaiveDate>,
     /// Defaults, curves and work orders of your own, in the shape of grammar/plan.toml; may be given more than once
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = "Knowledge")]
@@ -186,8 +187,9 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     match &args.html {
         Some(_) if sheets.is_empty() => {}
         Some(path) => {
-            std::fs::write(path, page(&sheets))
-                .map_err(|error| Stop::Failed(format!("--html {}: {error}", path.display())))?;
+            let mut file = WholeFile::begin("--html", path)?;
+            file.write_all(page(&sheets).as_bytes())?;
+            file.finish()?;
             output::say(&format!("{} written", path.display()));
         }
         None => {

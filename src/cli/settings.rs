@@ -115,8 +115,9 @@ impl Settings {
                 Err(error) => {
                     let by = if by.is_empty() { String::new() } else { format!("{by} ") };
                     return Err(Stop::Usage(format!(
-                        "{by}{}: the configuration cannot be read: {error}; `beadwise config example` prints one to begin with",
-                        path.display()
+                        "{by}{}: {}; `beadwise config example` prints a configuration to begin with",
+                        path.display(),
+                        super::reading::unreadable(&error)
                     )));
                 }
             };
@@ -163,7 +164,9 @@ impl Settings {
             _ => None,
         });
         // Each was read once already, when it was settled.
-        prices.filter_map(|(fact, text)| Some((fact, Known { value: figure(fact, text).ok()?, from: Origin::Given }))).collect()
+        prices
+            .filter_map(|(fact, text)| Some((fact, Known { value: figure(fact, text).ok()?, from: Origin::Given })))
+            .collect()
     }
 
     /// The laboratory's uncertainties: name of the limit, value, source, and where it was settled.

@@ -393,6 +393,7 @@ impl Policy {
     /// # Errors
     /// As [`Policy::with_overlay`].
     pub fn over(self, texts: &[Text<'_>]) -> Result<Self, KnowledgeError> {
+        texts.iter().try_for_each(Text::tables_known)?;
         self.with_texts(texts, true)
     }
 

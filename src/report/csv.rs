@@ -264,7 +264,8 @@ impl WideTable {
         let mut columns: Vec<WideColumn> =
             LONG.iter().take(WHO).map(|name| column((*name).to_owned(), Holds::of_key(name))).collect();
         for (key, needs) in &self.columns {
-            let mut of = format!("{}[{}]", name(&key.property, key.basis.as_deref()), key.unit.as_deref().unwrap_or(""));
+            let mut of =
+                format!("{}[{}]", name(&key.property, key.basis.as_deref()), key.unit.as_deref().unwrap_or(""));
             if key.nth > 1 {
                 of.push_str(&format!(".{}", key.nth));
             }

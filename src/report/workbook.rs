@@ -63,7 +63,8 @@ impl Workbook {
     pub fn take(&mut self, record: &Record, lexicon: &Lexicon, text: Text) {
         let row = self.table.row(record, lexicon, text);
         let mut notes: BTreeMap<At, String> = BTreeMap::new();
-        let columns: BTreeMap<usize, usize> = row.figures().map(|(column, measurement)| (measurement, column)).collect();
+        let columns: BTreeMap<usize, usize> =
+            row.figures().map(|(column, measurement)| (measurement, column)).collect();
         for doubt in &record.doubts {
             add(&mut notes, at_key(doubt).map_or(At::Doubts, At::Key), doubt);
         }

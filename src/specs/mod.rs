@@ -218,6 +218,7 @@ impl Specs {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn with_overlay(texts: &[Text<'_>]) -> Result<Self, KnowledgeError> {
+        texts.iter().try_for_each(Text::tables_known)?;
         Self::builtin()?.clone().with_texts(texts)
     }
 

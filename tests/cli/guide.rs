@@ -100,7 +100,11 @@ fn every_command_of_the_guide_prints_what_the_guide_shows() {
                 differ.push(format!("$ {}\n{printed}", step.typed));
             }
             anew.push_str(&format!("$ {}\n", step.typed));
-            anew.push_str(if agrees || step.shown.contains(ELIDED) { &step.shown } else { printed.trim_end_matches('\n') });
+            anew.push_str(if agrees || step.shown.contains(ELIDED) {
+                &step.shown
+            } else {
+                printed.trim_end_matches('\n')
+            });
             if !anew.ends_with('\n') {
                 anew.push('\n');
             }

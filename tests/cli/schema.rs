@@ -21,7 +21,8 @@ fn closed(schema: &Value) -> Value {
         Value::Object(fields) => {
             let mut fields: serde_json::Map<String, Value> =
                 fields.iter().map(|(key, value)| (key.clone(), closed(value))).collect();
-            let is_object = fields.get("type").is_some_and(|kind| kind == "object") && fields.contains_key("properties");
+            let is_object =
+                fields.get("type").is_some_and(|kind| kind == "object") && fields.contains_key("properties");
             if is_object && !fields.contains_key("additionalProperties") {
                 fields.insert("additionalProperties".into(), false.into());
             }

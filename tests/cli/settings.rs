@@ -66,7 +66,13 @@ fn the_example_holds_line_by_line_when_its_marks_are_taken_away() {
         .collect();
     folder.write("own.toml", all.as_bytes());
     let document = json(&folder, &["--config", "own.toml", "config", "show", "--json"]);
-    assert!(document["settings"].as_array().unwrap().iter().all(|line| line["from"].as_str().unwrap().contains("own.toml:")));
+    assert!(
+        document["settings"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|line| line["from"].as_str().unwrap().contains("own.toml:"))
+    );
 }
 
 #[test]
@@ -74,7 +80,8 @@ fn a_plan_is_printed_in_the_settled_units_and_reckoned_with_the_settled_prices()
     let arguments = ["plan", "softener.txt", "--today", "2025-04-01", "--tank-bore=24in", "--bed-depth=30in"];
     let folder = settled("");
     assert!(folder.run(&arguments).out.contains("ft³"));
-    let folder = settled("units = \"si\"\n[prices]\non = \"2025-03\"\nsalt_price = \"0.20/lb\"\nresin_price = \"120/ft3\"\n");
+    let folder =
+        settled("units = \"si\"\n[prices]\non = \"2025-03\"\nsalt_price = \"0.20/lb\"\nresin_price = \"120/ft3\"\n");
     assert!(!folder.run(&arguments).out.contains("ft³"));
     assert!(folder.run(&[&arguments[..], &["--units", "us"]].concat()).out.contains("ft³"), "an option comes before");
     let plan = json(&folder, &[&arguments[..], &["--json"]].concat());
@@ -124,7 +131,9 @@ fn settled_words_teach_every_command_and_the_settled_format_is_written() {
 #[test]
 fn what_cannot_be_followed_stops_every_command_that_would_follow_it() {
     let folder = settled("untis = \"us\"\n");
-    for arguments in [&["judge", "march.txt"][..], &["convert", "march.txt"], &["plan", "march.txt"], &["config", "show"]] {
+    for arguments in
+        [&["judge", "march.txt"][..], &["convert", "march.txt"], &["plan", "march.txt"], &["config", "show"]]
+    {
         let run = folder.run(arguments);
         assert_eq!(run.status, 2, "{arguments:?}");
         assert!(run.err.contains("config.toml:1: untis: there is no such setting; did you mean units?"), "{}", run.err);

@@ -42,7 +42,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub list: Option<PathBuf>,
     /// Day of sampling, for records that give no date
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub sampled: Option<chrono::NaiveDate>,
     /// Where this laboratory's report number is filed from another file: the new file takes its place
     #[arg(long, conflicts_with = "beside")]
@@ -411,6 +411,13 @@ fn read_list(path: &std::path::Path) -> Result<Vec<Listed>, Stop> {
     let text = text_of("--list", path)?;
     let mut reader =
         csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+    let has_files = reader.headers().is_ok_and(|head| head.iter().any(|name| name == "file"));
+    if !has_files {
+        return Err(Stop::Usage(format!(
+            "--list {}: line 1: there is no column `file`; it needs file,record,site,vessel,date parted by commas",
+            path.display()
+        )));
+    }
     reader
         .deserialize()
         .map(|line| line.map_err(|error| Stop::Usage(format!("--list {}: {error}", path.display()))))

@@ -38,7 +38,7 @@ pub struct ReadingArgs {
     #[arg(value_name = "BED")]
     pub bed: String,
     /// Day of the reading
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub on: NaiveDate,
     /// What was measured, with its unit
     #[arg(required = true, value_name = "QUANTITY=AMOUNT")]
@@ -80,7 +80,7 @@ pub struct EventArgs {
     #[arg(value_enum, value_name = "WHAT")]
     pub kind: Kind,
     /// Day of it
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub on: NaiveDate,
     /// Resin added, or volume of the new charge, as "2 ft3"
     #[arg(long, value_name = "AMOUNT")]

@@ -72,7 +72,13 @@ pub const KEYS: &[Key] = &[
     key("prices.rebed_labour", Kind::Price(Fact::RebedLabour), Some("--rebed-labour"), "600", "work of a replacement"),
     key("prices.horizon", Kind::Price(Fact::Horizon), Some("--horizon"), "5", "years looked ahead"),
     key("prices.discount_rate", Kind::Price(Fact::DiscountRate), Some("--discount-rate"), "5%", "discount rate"),
-    key("prices.price_spread", Kind::Price(Fact::PriceSpread), Some("--price-spread"), "10%", "how far prices may move"),
+    key(
+        "prices.price_spread",
+        Kind::Price(Fact::PriceSpread),
+        Some("--price-spread"),
+        "10%",
+        "how far prices may move",
+    ),
     key("laboratory.source", Kind::Text, None, "what Northbank Analytical states, 2025", "who says the figures below"),
     key("laboratory.capacity", Kind::Limit("capacity_sd"), None, "0.015", "of a capacity, as a share of it"),
     key("laboratory.moisture", Kind::Limit("moisture_sd"), None, "0.5", "of a moisture, in points"),
@@ -107,7 +113,9 @@ impl Key {
             },
             Kind::Limit(_) => match value.parse::<f64>() {
                 Ok(number) if number.is_finite() && number > 0.0 => Ok(()),
-                _ => Err(format!("\"{value}\" is no standard deviation; write a number above zero, as {}", self.example)),
+                _ => {
+                    Err(format!("\"{value}\" is no standard deviation; write a number above zero, as {}", self.example))
+                }
             },
             _ => Ok(()),
         }

@@ -6,7 +6,8 @@ fn read(file: &str, environment: &[(&str, &str)]) -> Result<Settings, String> {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("config.toml");
     std::fs::write(&path, file).unwrap();
-    let variables: BTreeMap<&str, OsString> = environment.iter().map(|(name, value)| (*name, (*value).into())).collect();
+    let variables: BTreeMap<&str, OsString> =
+        environment.iter().map(|(name, value)| (*name, (*value).into())).collect();
     Settings::read(Some(&path), &|name| variables.get(name).cloned()).map_err(|stop| match stop {
         Stop::Usage(text) => text.replace(&*folder.path().to_string_lossy(), "FOLDER"),
         other => format!("{other:?}"),
