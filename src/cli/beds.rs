@@ -15,15 +15,17 @@ use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise beds add --site \"Mill Street Laundry\" --vessel \"Softener 2\" --class sac-gel-8
-  beadwise beds file --new reports/              put reports under their beds
-  beadwise beds history softener-2               one bed over the years
-  beadwise beds due --ics due.ics                what to sample when, as a calendar
-  beadwise beds rank                             which bed waiting would cost most
+  beadwise beds add --site \"Mill Street Laundry\" --vessel \"Softener 2\" \\
+      --class sac-gel-8
+  beadwise beds file --new reports/  put reports under their beds
+  beadwise beds history softener-2   one bed over the years
+  beadwise beds due --ics due.ics    what to sample when, as a calendar
+  beadwise beds rank                 which bed waiting would cost most
   beadwise beds backup beds-2025-11.db
 
-A bed is called by its id, as mill-street-laundry/softener-2, or by a part that no other shares.
-Quantities take any unit: \"24 in\", \"0.61 m\", \"10 ft3\", \"15 gpg\", \"1200 gal\".";
+A bed is called by its id, as mill-street-laundry/softener-2, or by a part that
+no other shares. Quantities take any unit: \"24 in\", \"0.61 m\", \"10 ft3\", \"15
+gpg\", \"1200 gal\".";
 
 /// Keep beds across the years: register, reports, readings, history, what comes next
 #[derive(Debug, clap::Args)]

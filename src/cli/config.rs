@@ -11,16 +11,17 @@ use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise config show                       every setting, and where it came from
-  beadwise config show --units si            the same with an option over the others
-  beadwise config path                       where the file is looked for
-  beadwise config example > config.toml      a file to begin with, every line explained
+  beadwise config show                  every setting, and where it came from
+  beadwise config show --units si       the same with an option over the others
+  beadwise config path                  where the file is looked for
+  beadwise config example > config.toml  a file to begin with
   BEADWISE_UNITS=si beadwise plan march.pdf  a setting for one run
 
-An option comes before a variable of the environment, that before the file, and that before
-what is built in. Files that lay words, figures or limits over the built-in ones add up.
-The file is the one that --config names, else BEADWISE_CONFIG, else config.toml in the
-folder beadwise of your folder of configurations.";
+An option comes before a variable of the environment, that before the file, and
+that before what is built in. Files that lay words, figures or limits over the
+built-in ones add up. The file is the one that --config names, else
+BEADWISE_CONFIG, else config.toml in the folder beadwise of your folder of
+configurations.";
 
 /// Show the settings: units, store, prices, laboratory uncertainty, files of your own
 #[derive(Debug, clap::Args)]

@@ -23,12 +23,13 @@ const EXAMPLES: &str = "\
 Examples:
   beadwise convert march.pdf --to csv
   beadwise convert reports/ --to csv --wide -o beds.csv
-  beadwise convert reports/ -o beds.xlsx             a workbook with typed cells
+  beadwise convert reports/ -o beds.xlsx  a workbook with typed cells
   beadwise convert reports/ --to jsonl -o all.jsonl --rejects unread.csv
 
-Without --to, the ending of -o says what is written, else the setting `to`, else CSV. With
--o, what could not be read is listed in a file beside it (beds.rejects.csv)
-unless --rejects names another, with the files of folders that are no reports. Outputs are written whole or not at all.";
+Without --to, the ending of -o says what is written, else the setting `to`, else
+CSV. With -o, what could not be read is listed in a file beside it
+(beds.rejects.csv) unless --rejects names another, with the files of folders
+that are no reports. Outputs are written whole or not at all.";
 
 /// What to write.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

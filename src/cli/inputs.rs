@@ -152,7 +152,7 @@ impl Gathering {
                 Ok(data) if data.is_file() => {
                     let inside = path.strip_prefix(root).map_or_else(|_| text(&path), text);
                     match super::no_report::why(&path) {
-                        Some(why) => self.passed_over.push((inside, why)),
+                        Some(why) => self.passed_over.push((text(&path), why)),
                         None => self.file(&path, inside),
                     }
                 }

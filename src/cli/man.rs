@@ -8,9 +8,9 @@ use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise man | man -l -                        the page of the program
-  beadwise man beds file | man -l -              the page of a command
-  beadwise man --all ~/.local/share/man/man1     every page, where man finds it";
+  beadwise man | man -l -                     the page of the program
+  beadwise man beds file | man -l -           the page of a command
+  beadwise man --all ~/.local/share/man/man1  every page, where man finds it";
 
 /// Print a manual page
 #[derive(Debug, clap::Args)]

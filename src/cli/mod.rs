@@ -36,19 +36,21 @@ use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise judge march.pdf                        what to do with the bed, and why
-  beadwise plan march.pdf                         top-off, meter, salt, work orders
-  beadwise read march.pdf                         what the report says, as tables
-  beadwise read --json march.pdf april.xlsx       the same as one JSON document
-  beadwise convert reports/ --to csv -o all.csv   a folder of reports as one table
-  beadwise beds file --new reports/               the same beds across the years
+  beadwise judge march.pdf                   what to do with the bed, and why
+  beadwise plan march.pdf                    top-off, meter, salt, work orders
+  beadwise read march.pdf                    what the report says, as tables
+  beadwise read --json march.pdf april.xlsx  the same as one JSON document
+  beadwise convert reports/ --to csv -o all.csv
+      a folder of reports as one table
+  beadwise beds file --new reports/          the same beds across the years
 
-Exit status: 0 all files were read; 1 some file could not be read (the others are still
-printed); 2 the command line, or a file named in an option, cannot be used.";
+Exit status: 0 all files were read; 1 some file could not be read (the others
+are still printed); 2 the command line, or a file named in an option, cannot be
+used.";
 
 /// Reads a laboratory's analysis of ion-exchange resin and says what to do with the bed.
 #[derive(Debug, Parser)]
-#[command(name = "beadwise", version, about, after_help = EXAMPLES, arg_required_else_help = true)]
+#[command(name = "beadwise", version, about, after_help = EXAMPLES, term_width = 80, arg_required_else_help = true)]
 struct Cli {
     /// Configuration file, instead of the one in your folder of configurations
     #[arg(long, global = true, value_name = "FILE", value_hint = ValueHint::FilePath)]
@@ -162,7 +164,7 @@ mod tests {
                         }
                         continue;
                     }
-                    let shell = piece.find(['>', '|']).into_iter().chain(piece.find("   "));
+                    let shell = piece.find(['>', '|']).into_iter().chain(piece.find("  "));
                     let end = shell.min().unwrap_or(piece.len());
                     words.extend(piece[..end].split_whitespace().map(str::to_owned));
                     if end < piece.len() {
@@ -184,8 +186,7 @@ mod tests {
                 wrong.push(format!("{path}: {}: {error}", words.join(" ")));
             }
         }
-        wrong
-            .extend(help.lines().filter(|line| line.chars().count() > 100).map(|line| format!("{path}: wide: {line}")));
+        wrong.extend(help.lines().filter(|line| line.chars().count() > 80).map(|line| format!("{path}: wide: {line}")));
         for inside in command.get_subcommands().filter(|inside| !inside.is_hide_set() && inside.get_name() != "help") {
             check_examples(inside, &format!("{path} {}", inside.get_name()), wrong);
         }

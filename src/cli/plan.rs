@@ -27,16 +27,17 @@ use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise plan march.pdf                           what is known, and what is worth telling
+  beadwise plan march.pdf               what is known, and what is worth telling
   beadwise plan march.pdf --tank-bore 24in --freeboard 30in \\
       --freeboard-at-startup 24in --bed-depth 34in --feed-hardness 20gpg \\
-      --salt-dose 8lb/ft3 --daily-use 900gal        top-off, meter and salt
-  beadwise plan march.pdf --sheet cleaning          one sheet: a work order
-  beadwise plan march.pdf --html plan.html          all sheets as one page to print
-  beadwise plan march.pdf --units si                litres, kilograms, metres
+      --salt-dose 8lb/ft3 --daily-use 900gal  top-off, meter and salt
+  beadwise plan march.pdf --sheet cleaning  one sheet: a work order
+  beadwise plan march.pdf --html plan.html  all sheets as one page to print
+  beadwise plan march.pdf --units si    litres, kilograms, metres
 
-Every figure is given with its unit, as 24in, 0.61m, 20gpg, 342mg/L, 45lb. --help lists
-all that can be told. What is not told is asked for, or assumed and marked as such.";
+Every figure is given with its unit, as 24in, 0.61m, 20gpg, 342mg/L, 45lb.
+--help lists all that can be told. What is not told is asked for, or assumed and
+marked as such.";
 
 /// One of the sheets.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

@@ -9,7 +9,7 @@ const EXAMPLES: &str = "\
 Examples:
   beadwise spec list
   beadwise spec show sac-gel-8
-  beadwise spec show sac-gel-8 --spec ours.toml   with figures of your own";
+  beadwise spec show sac-gel-8 --spec ours.toml  with figures of your own";
 
 /// Show what new resin of each class has, and where each figure is from
 #[derive(Debug, clap::Args)]

@@ -8,7 +8,9 @@ use super::csv::{Holds, LONG, Text, WideRow, WideTable, long_rows};
 use super::plain::safe;
 use crate::lexicon::Lexicon;
 use crate::record::{Doubt, Record};
-use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, Note, Workbook as Book, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format, FormatAlign, Note, Workbook as Book, Worksheet, XlsxError,
+};
 use std::collections::BTreeMap;
 
 /// Rows that a sheet can hold, its head among them, and characters of a cell: limits of the format
@@ -187,7 +189,7 @@ struct Styles {
 impl Styles {
     fn new() -> Self {
         Self {
-            head: Format::new().set_bold(),
+            head: Format::new().set_bold().set_text_wrap().set_align(FormatAlign::Top),
             date: Format::new().set_num_format("yyyy-mm-dd"),
             text: Format::new().set_quote_prefix(),
         }
@@ -197,14 +199,17 @@ impl Styles {
 fn begin(sheet: &mut Worksheet, heads: &[(&str, Holds)], rows: usize, styles: &Styles) -> Result<(), XlsxError> {
     for (at, (name, holds)) in (0_u16..).zip(heads) {
         sheet.write_string_with_format(0, at, *name, &styles.head)?;
-        let letters = u16::try_from(name.chars().count()).unwrap_or(u16::MAX);
-        let (least, most) = match holds {
-            Holds::Word => (14, 40),
-            Holds::Date => (11, 11),
-            Holds::Figure(_) => (9, 40),
+        let width = match (*name, holds) {
+            ("doubts" | "file" | "label" | "as_written" | "property", _) => 24,
+            (_, Holds::Word) => 15,
+            (_, Holds::Date) => 11,
+            (_, Holds::Figure(_)) => 14,
         };
-        sheet.set_column_width(at, letters.saturating_add(2).clamp(least, most))?;
+        sheet.set_column_width(at, width)?;
     }
+    // The longest heads, as salt_splitting_capacity.volume[eq/L], take three lines of such a column.
+    let longest = heads.iter().map(|(name, _)| name.chars().count()).max().unwrap_or(0);
+    sheet.set_row_height(0, if longest > 24 { 46 } else { 16 })?;
     sheet.set_freeze_panes(1, 0)?;
     if let (Some(last), rows @ 1..) = (heads.len().checked_sub(1), rows) {
         sheet.autofilter(0, 0, u32::try_from(rows).unwrap_or(u32::MAX), u16::try_from(last).unwrap_or(u16::MAX))?;

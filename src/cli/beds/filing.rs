@@ -16,14 +16,15 @@ use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise beds file march.pdf                  under the bed that it names
+  beadwise beds file march.pdf       under the bed that it names
   beadwise beds file march.pdf --bed softener-2
-  beadwise beds file --new reports/             registers beds that the store does not know
-  beadwise beds file --new --list beds.csv      all that the list names
+  beadwise beds file --new reports/  registers beds that the store does not know
+  beadwise beds file --new --list beds.csv  all that the list names
 
-A list is a table with the columns file, record, site, vessel, date. It says whose a report's record is
-(counted from 1; empty is all of them), over what the report says; its files stand beside it. Filing the
-same bytes twice changes nothing.";
+A list is a table with the columns file, record, site, vessel, date. It says
+whose a report's record is (counted from 1; empty is all of them), over what the
+report says; its files stand beside it. Filing the same bytes twice changes
+nothing.";
 
 /// File reports under their beds
 #[derive(Debug, clap::Args)]

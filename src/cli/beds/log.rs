@@ -13,8 +13,9 @@ use clap::ValueEnum;
 const READING_EXAMPLES: &str = "\
 Examples:
   beadwise beds reading softener-2 --on 2025-03-01 freeboard=\"26 in\"
-  beadwise beds reading softener-2 --on 2025-03-01 --state regenerated --rim \"top flange\" \\
-      freeboard=\"25 in\" freeboard=\"26 in\" freeboard=\"28 in\" volume_between_regenerations=\"8200 gal\"
+  beadwise beds reading softener-2 --on 2025-03-01 --state regenerated \\
+      --rim \"top flange\" freeboard=\"25 in\" freeboard=\"26 in\" \\
+      freeboard=\"28 in\" volume_between_regenerations=\"8200 gal\"
 
 One quantity given several times is one reading at several points.";
 
