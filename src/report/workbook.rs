@@ -200,7 +200,8 @@ fn begin(sheet: &mut Worksheet, heads: &[(&str, Holds)], rows: usize, styles: &S
     for (at, (name, holds)) in (0_u16..).zip(heads) {
         sheet.write_string_with_format(0, at, *name, &styles.head)?;
         let width = match (*name, holds) {
-            ("doubts" | "file" | "label" | "as_written" | "property", _) => 24,
+            ("doubts" | "file" | "label" | "as_written" | "property", _) => 28,
+            ("site" | "laboratory" | "vessel", _) => 22,
             (_, Holds::Word) => 15,
             (_, Holds::Date) => 11,
             (_, Holds::Figure(_)) => 14,
@@ -214,7 +215,7 @@ fn begin(sheet: &mut Worksheet, heads: &[(&str, Holds)], rows: usize, styles: &S
     if let (Some(last), rows @ 1..) = (heads.len().checked_sub(1), rows) {
         sheet.autofilter(0, 0, u32::try_from(rows).unwrap_or(u32::MAX), u16::try_from(last).unwrap_or(u16::MAX))?;
     }
-    sheet.set_landscape();
+    sheet.set_landscape().set_print_fit_to_pages(1, 0);
     sheet.set_repeat_rows(0, 0)?;
     Ok(())
 }
