@@ -16,21 +16,32 @@ pub fn nearest<'a>(asked: &str, known: impl Iterator<Item = &'a str>) -> Option<
         .map(|(_, name)| name)
 }
 
-/// How many letters must be put in, taken out or changed (Levenshtein).
+/// How many letters must be put in, taken out, changed, or changed places with their neighbour
+/// (optimal string alignment).
 ///
 /// ```
-/// assert_eq!(beadwise::specs::distance("kitten", "sitting"), 3);
+/// use beadwise::specs::distance;
+/// assert_eq!(distance("kitten", "sitting"), 3);
+/// assert_eq!(distance("untis", "units"), 1);
 /// ```
 pub fn distance(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();
+    let mut before: Vec<usize> = Vec::new();
     let mut row: Vec<usize> = (0..=b.len()).collect();
+    let mut letter_before = None;
     for (i, x) in a.chars().enumerate() {
         let mut next = vec![i + 1];
-        for ((y, above), diagonal) in b.iter().zip(row.iter().skip(1)).zip(&row) {
-            let left = next.last().copied().unwrap_or(i + 1);
-            next.push((above + 1).min(left + 1).min(diagonal + usize::from(x != *y)));
+        for (j, y) in b.iter().enumerate() {
+            let at = |row: &[usize], j: usize| row.get(j).copied().unwrap_or(usize::MAX - 1);
+            let mut best = (at(&row, j + 1) + 1).min(at(&next, j) + 1).min(at(&row, j) + usize::from(x != *y));
+            let swapped = j > 0 && letter_before == Some(*y) && b.get(j - 1) == Some(&x);
+            if swapped && let Some(cost) = before.get(j - 1) {
+                best = best.min(cost + 1);
+            }
+            next.push(best);
         }
-        row = next;
+        before = std::mem::replace(&mut row, next);
+        letter_before = Some(x);
     }
     row.last().copied().unwrap_or_default()
 }
