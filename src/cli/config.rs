@@ -150,8 +150,9 @@ fn built_in(key: &Key) -> Result<Vec<String>, Stop> {
 
 fn example() -> Result<String, Stop> {
     let mut text = String::from(
-        "# Settings of beadwise. Take the # from a line to make it hold; `beadwise config show` tells what holds.\n\
-         # Paths are told from this file. An unknown name or a value that cannot be meant is refused.\n",
+        "# Settings of beadwise. Take the # from a line to make it hold; what holds then is\n\
+         # shown by `beadwise config show`. Paths are told from this file. A name that is\n\
+         # not known, or a value that cannot be meant, is refused.\n\n",
     );
     let mut table = "";
     for key in KEYS {

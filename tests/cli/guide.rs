@@ -1,7 +1,8 @@
 //! `docs/guide.md`: what it shows is what the program prints.
 //!
 //! A block marked `console` holds commands behind `$` and what they print. A line `[...]` stands for any lines.
-//! `UPDATE=1 cargo test --test cli guide` prints anew each block that has none.
+//! `UPDATE=1 cargo test --test cli guide` prints it anew: of a block with elided lines, as many lines as were shown from
+//! where each stretch begins.
 
 use crate::kit::Folder;
 use std::fs;
@@ -73,6 +74,27 @@ fn agrees(shown: &str, printed: &str) -> bool {
     true
 }
 
+/// The stretches that are shown, as they are printed now; all of it where one begins nowhere.
+fn renewed(shown: &str, printed: &str) -> String {
+    let lines: Vec<&str> = printed.trim_end().lines().collect();
+    let all = || lines.iter().map(|line| format!("{line}\n")).collect::<String>();
+    if !shown.contains(ELIDED) {
+        return all();
+    }
+    let mut anew = String::new();
+    for (at, stretch) in shown.split(&format!("{ELIDED}\n")).enumerate() {
+        if at > 0 {
+            anew.push_str(&format!("{ELIDED}\n"));
+        }
+        let Some(first) = stretch.lines().next() else { continue };
+        let Some(start) = (if at == 0 { Some(0) } else { lines.iter().position(|line| *line == first) }) else {
+            return all();
+        };
+        anew.extend(lines.iter().skip(start).take(stretch.lines().count()).map(|line| format!("{line}\n")));
+    }
+    anew
+}
+
 #[test]
 fn every_command_of_the_guide_prints_what_the_guide_shows() {
     let update = std::env::var_os("UPDATE").is_some();
@@ -94,20 +116,13 @@ fn every_command_of_the_guide_prints_what_the_guide_shows() {
             let printed: String =
                 format!("{}{}", run.out, run.err).lines().map(|line| format!("{}\n", line.trim_end())).collect();
             assert!(run.status < 2, "{}: {printed}", step.typed);
-            assert!(printed.lines().all(|line| line.chars().count() <= 80), "wider than 80: {}\n{printed}", step.typed);
+            assert!(run.out.lines().all(|line| line.chars().count() <= 80), "wider than 80: {}\n{printed}", step.typed);
             let agrees = agrees(&step.shown, &printed);
             if !agrees {
                 differ.push(format!("$ {}\n{printed}", step.typed));
             }
             anew.push_str(&format!("$ {}\n", step.typed));
-            anew.push_str(if agrees || step.shown.contains(ELIDED) {
-                &step.shown
-            } else {
-                printed.trim_end_matches('\n')
-            });
-            if !anew.ends_with('\n') {
-                anew.push('\n');
-            }
+            anew.push_str(&if agrees { step.shown.clone() } else { renewed(&step.shown, &printed) });
         }
         anew.push_str("```");
         rest = after;
@@ -139,4 +154,5 @@ fn elided_lines_may_be_any_and_the_others_may_not() {
     assert!(agrees("a\n[...]\n", "a\nb\n"));
     assert!(!agrees("a\n[...]\nc\n", "a\nb\n"));
     assert!(!agrees("a\n", "a\nb\n"));
+    assert_eq!(renewed("a\n[...]\nc\nd\n[...]\n", "A\nb\nc\nD\ne\n"), "A\n[...]\nc\nD\n[...]\n");
 }

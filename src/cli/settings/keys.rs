@@ -79,14 +79,14 @@ pub const KEYS: &[Key] = &[
         "10%",
         "how far prices may move",
     ),
-    key("laboratory.source", Kind::Text, None, "what Northbank Analytical states, 2025", "who says the figures below"),
+    key("laboratory.source", Kind::Text, None, "Northbank Analytical, 2025", "who says the figures below"),
     key("laboratory.capacity", Kind::Limit("capacity_sd"), None, "0.015", "of a capacity, as a share of it"),
     key("laboratory.moisture", Kind::Limit("moisture_sd"), None, "0.5", "of a moisture, in points"),
     key("laboratory.density", Kind::Limit("density_sd"), None, "0.02", "of a settled density, as a share of it"),
     key("laboratory.metals", Kind::Limit("metal_sd"), None, "0.2", "of a metal on resin, as a share of it"),
     key("laboratory.organics", Kind::Limit("organics_sd"), None, "0.2", "of organic matter, as a share of it"),
     key("laboratory.other", Kind::Limit("other_sd"), None, "0.1", "of any other figure, as a share of it"),
-    key("laboratory.beads", Kind::Limit("bead_count"), None, "100", "beads counted, where a report does not say"),
+    key("laboratory.beads", Kind::Limit("bead_count"), None, "200", "beads counted, where a report does not say"),
 ];
 
 impl Key {
