@@ -112,7 +112,7 @@ fn the_settled_store_is_the_store() {
     let folder = settled("store = \"shared.db\"\n");
     assert_eq!(folder.run(&["beds", "add", "--site", "Mill Street Laundry", "--vessel", "Softener 2"]).status, 0);
     assert!(folder.path("no-settings/beadwise/shared.db").exists(), "told from the file that names it");
-    assert!(folder.run(&["beds", "list"]).out.contains("Softener 2"));
+    assert!(folder.run(&["beds", "list"]).out.contains("softener-2"));
 }
 
 #[test]

@@ -9,6 +9,7 @@ use crate::cli::reading::{ReadingArgs, text_of};
 use crate::judge::first_day;
 use crate::pipeline::Outcome;
 use crate::record::{CONTRACT, FileError, Record};
+use crate::report::plain::{safe, wrapped};
 use clap::ValueHint;
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, IsTerminal, Write};
@@ -392,7 +393,11 @@ fn told(file: &str, filed: &Filed) -> String {
     for learned in filed.learned.iter().filter(|_| filed.new_beds.is_empty()) {
         text.push_str(&format!("  learned of {learned}\n"));
     }
-    crate::report::plain::lines(&text)
+    let width = usize::from(output::look().width);
+    text.lines()
+        .flat_map(|line| wrapped(&safe(line), width, if line.starts_with(' ') { "  " } else { "" }, "    "))
+        .map(|line| line + "\n")
+        .collect()
 }
 
 /// The files of a list, each once: they stand beside it.
