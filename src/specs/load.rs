@@ -274,7 +274,7 @@ mod tests {
                 "\n[[class.wac.figure]]\nproperty = \"moisture\"\nlow = { value = 1.0, source = \"x\" }",
                 "own.toml:2: property `moisture` is not known",
             ),
-            ("[class.wac]\ncolour = 3", "own.toml:2: unknown field `colour`"),
+            ("[class.wac]\ncolour = 3", "own.toml:2: there is no key `colour` here"),
             (
                 "\n[[class.wac.figure]]\nproperty = \"fines\"\nlow = { value = 1.0 }",
                 "own.toml:4: missing field `source`",
