@@ -150,7 +150,7 @@ fn built_in(key: &Key) -> Result<Vec<String>, Stop> {
 
 fn example() -> Result<String, Stop> {
     let mut text = String::from(
-        "# Settings of beadwise. Take the # from a line to make it hold; what holds then is\n\
+        "# Settings of beadwise. Take the # from a line to make it hold; what holds is\n\
          # shown by `beadwise config show`. Paths are told from this file. A name that is\n\
          # not known, or a value that cannot be meant, is refused.\n\n",
     );
