@@ -39,9 +39,12 @@ pub fn amount(quantity: &str, text: &str) -> Result<Amount, String> {
     let lexicon = Lexicon::builtin();
     let own = OWN.iter().find(|(id, _)| *id == quantity).map(|(_, unit)| (*unit).to_owned());
     let known = lexicon.field(quantity);
-    let canonical = own
-        .or_else(|| known.and_then(|known| known.units.get("").cloned()))
-        .ok_or_else(|| format!("{quantity}: no quantity of a bed has this name; known are {}", known_names()))?;
+    let canonical = own.or_else(|| known.and_then(|known| known.units.get("").cloned())).ok_or_else(|| {
+        let known = known_names();
+        let known: Vec<&str> = known.split(", ").collect();
+        let near = crate::specs::near_or_all(quantity, &known);
+        format!("{quantity}: no quantity of a bed has this name; did you mean {near}?")
+    })?;
     let read = || -> Option<crate::value::Value> { parse(text, Decimal::Point) };
     let value = read().ok_or_else(|| format!("{quantity} \"{text}\": write a number and its unit, as \"26 in\""))?;
     let number = value.value.ok_or_else(|| format!("{quantity} \"{text}\": there is no number in it"))?;

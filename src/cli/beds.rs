@@ -1,5 +1,6 @@
 //! `beadwise beds`: the store of beds across the years.
 
+mod examples;
 mod filing;
 mod keeping;
 mod log;
@@ -7,21 +8,24 @@ mod register;
 mod views;
 
 use super::output::{Status, Stop};
+use super::settings;
 use crate::beds::{Store, StoreError, TransferError};
 use clap::{Subcommand, ValueHint};
 use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise beds add --site \"Mill Street Laundry\" --vessel \"Softener 2\" --class sac-gel-8
-  beadwise beds file --new reports/              put reports under their beds
-  beadwise beds history softener-2               one bed over the years
-  beadwise beds due --ics due.ics                what to sample when, as a calendar
-  beadwise beds rank                             which bed waiting would cost most
+  beadwise beds add --site \"Mill Street Laundry\" --vessel \"Softener 2\" \\
+      --class sac-gel-8
+  beadwise beds file --new reports/  put reports under their beds
+  beadwise beds history softener-2   one bed over the years
+  beadwise beds due --ics due.ics    what to sample when, as a calendar
+  beadwise beds rank                 which bed waiting would cost most
   beadwise beds backup beds-2025-11.db
 
-A bed is called by its id, as mill-street-laundry/softener-2, or by a part that no other shares.
-Quantities take any unit: \"24 in\", \"0.61 m\", \"10 ft3\", \"15 gpg\", \"1200 gal\".";
+A bed is called by its id, as mill-street-laundry/softener-2, or by a part that
+no other shares. Quantities take any unit: \"24 in\", \"0.61 m\", \"10 ft3\", \"15
+gpg\", \"1200 gal\".";
 
 /// Keep beds across the years: register, reports, readings, history, what comes next
 #[derive(Debug, clap::Args)]
@@ -53,6 +57,7 @@ pub enum What {
     Event(log::EventArgs),
     History(views::History),
     /// Show the trends of one bed, and when each meets its limit
+    #[command(after_help = examples::TREND)]
     Trend(views::History),
     Due(views::Due),
     Rank(views::Rank),
@@ -93,12 +98,10 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
 impl StoreArgs {
     /// The store that is meant.
     pub fn path(&self) -> Result<PathBuf, Stop> {
-        match &self.store {
-            Some(path) => Ok(path.clone()),
-            None => data_folder().map(|folder| folder.join("beadwise").join("beds.db")).ok_or_else(|| {
-                Stop::Usage("there is no data folder to keep the store in; name a file with --store".to_owned())
-            }),
-        }
+        let settled = || settings::get().text("store").map(PathBuf::from);
+        self.store.clone().or_else(settled).or_else(usual_store).ok_or_else(|| {
+            Stop::Usage("there is no data folder to keep the store in; name a file with --store".to_owned())
+        })
     }
 
     /// To write; begun where there is none.
@@ -115,6 +118,11 @@ impl StoreArgs {
     pub fn look(&self) -> Result<Store, Stop> {
         Ok(Store::open_to_read(&self.path()?)?)
     }
+}
+
+/// The store where nobody names another.
+pub fn usual_store() -> Option<PathBuf> {
+    data_folder().map(|folder| folder.join("beadwise").join("beds.db"))
 }
 
 /// Where this system keeps the data of programs.

@@ -6,7 +6,8 @@ use clap_complete::Shell;
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise completions bash > ~/.local/share/bash-completion/completions/beadwise
+  beadwise completions bash > \\
+      ~/.local/share/bash-completion/completions/beadwise
   beadwise completions fish > ~/.config/fish/completions/beadwise.fish";
 
 /// Print completions for a shell

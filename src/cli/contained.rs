@@ -3,6 +3,7 @@
 //! Takes a name and bytes; gives an [`Outcome`], also where the reading itself broke down.
 
 use super::inputs::Input;
+use super::progress::Progress;
 use crate::lexicon::Lexicon;
 use crate::pipeline::{self, Outcome};
 use crate::readers::ReadOptions;
@@ -95,11 +96,29 @@ const STACK_BYTES: usize = 256 << 20;
 pub fn each<E: Send>(
     files: &[Input],
     contained: &dyn Contained,
+    take: impl FnMut(&Input, Outcome) -> Result<(), E>,
+) -> Result<(), E> {
+    each_of(files, contained, &Progress::over(files.len(), true), take)
+}
+
+/// The same, where it is known that no pages come out in between.
+///
+/// # Errors
+///
+/// The first error of `take`, which ends the reading.
+pub fn each_of<E: Send>(
+    files: &[Input],
+    contained: &dyn Contained,
+    progress: &Progress,
     mut take: impl FnMut(&Input, Outcome) -> Result<(), E>,
 ) -> Result<(), E> {
-    let read = |input: &Input| match input.bytes(contained.byte_limit()) {
-        Ok(bytes) => contained.read(&input.name, &bytes),
-        Err(error) => Outcome { errors: vec![error], ..Outcome::default() },
+    let read = |input: &Input| {
+        let outcome = match input.bytes(contained.byte_limit()) {
+            Ok(bytes) => contained.read(&input.name, &bytes),
+            Err(error) => Outcome { errors: vec![error], ..Outcome::default() },
+        };
+        progress.step();
+        outcome
     };
     let pool = rayon::ThreadPoolBuilder::new().stack_size(STACK_BYTES).build();
     for few in files.chunks(AT_ONCE) {

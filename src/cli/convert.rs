@@ -1,34 +1,43 @@
 //! `beadwise convert`: files and folders of reports to one table.
 
 use super::contained;
-use super::inputs::{self, Inputs};
+use super::inputs::{self, Input, Inputs};
+use super::no_report;
 use super::output::{self, Status, Stop};
+use super::progress::Progress;
 use super::reading::{ReadingArgs, Session};
+use super::saved;
+use super::settings;
 use super::spool::Spool;
 use super::whole::WholeFile;
 use crate::lexicon::Lexicon;
 use crate::pipeline::Outcome;
 use crate::record::{CONTRACT, FileError, Record};
 use crate::report::csv::{self as rows, Text, WideRow, WideTable};
+use crate::report::workbook::Workbook;
 use clap::{ValueEnum, ValueHint};
-use indicatif::{ProgressBar, ProgressStyle};
-use std::io::{Read, Write};
+use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "\
 Examples:
   beadwise convert march.pdf --to csv
   beadwise convert reports/ --to csv --wide -o beds.csv
+  beadwise convert reports/ -o beds.xlsx  a workbook with typed cells
   beadwise convert reports/ --to jsonl -o all.jsonl --rejects unread.csv
 
-With -o, what could not be read is listed in a file beside it (beds.rejects.csv) unless
---rejects names another. Outputs are written whole or not at all.";
+Without --to, the ending of -o says what is written, else the setting `to`, else
+CSV. With -o, what could not be read is listed in a file beside it
+(beds.rejects.csv) unless --rejects names another, with the files of folders
+that are no reports. Outputs are written whole or not at all.";
 
 /// What to write.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum To {
     /// One row for each measurement
     Csv,
+    /// A workbook: a sheet of samples and one of measurements, doubts as notes
+    Xlsx,
     /// One document, as `read --json` prints it
     Json,
     /// One record to a line
@@ -42,9 +51,9 @@ pub struct Args {
     /// Reports, or folders of them (walked to their ends, hidden files left out); - is standard input
     #[arg(required = true, value_name = "PATH", value_hint = ValueHint::AnyPath)]
     pub paths: Vec<PathBuf>,
-    /// What to write
-    #[arg(long, value_enum, default_value = "csv")]
-    pub to: To,
+    /// What to write [default: by the ending of -o, else csv]
+    #[arg(long, value_enum)]
+    pub to: Option<To>,
     /// One row for each sample, one column for each property
     #[arg(long)]
     pub wide: bool,
@@ -63,9 +72,16 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Status, Stop> {
-    if args.to != To::Csv && (args.wide || args.exact) {
-        let option = if args.wide { "--wide" } else { "--exact" };
-        return Err(Stop::Usage(format!("{option} is for --to csv; leave it out")));
+    let to = what_to(args);
+    for (option, given, fits) in
+        [("--wide", args.wide, to == To::Csv), ("--exact", args.exact, matches!(to, To::Csv | To::Xlsx))]
+    {
+        if given && !fits {
+            return Err(Stop::Usage(format!("{option} is for --to csv; leave it out")));
+        }
+    }
+    if to == To::Xlsx && args.output.is_none() && std::io::stdout().is_terminal() {
+        return Err(Stop::Usage("a workbook is nothing for a terminal; name a file with -o".to_owned()));
     }
     let session = args.reading.session()?;
     let rejects = args.rejects.clone().or_else(|| args.output.as_deref().and_then(rejects_beside));
@@ -73,26 +89,39 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     for own in args.output.iter().chain(&rejects) {
         spare(&mut found, own)?;
     }
+    pass_over_documents(&mut found);
     found.tell_repeated();
     match &args.output {
         Some(path) => {
             let mut file = WholeFile::begin("--output", path)?;
-            let ended = convert(args, found, &session, &mut file)?;
+            let ended = convert(args, to, found, &session, &mut file)?;
             // The list first: a finished table whose gaps are not listed would look complete.
-            write_rejects(args, rejects.as_deref(), &ended.errors)?;
+            write_rejects(args, rejects.as_deref(), &ended)?;
             file.finish()?;
             ended.tell();
             Ok(Status::of(!ended.errors.is_empty()))
         }
         None => {
             let mut out = output::standard_output();
-            let ended = convert(args, found, &session, &mut out)?;
+            let ended = convert(args, to, found, &session, &mut out)?;
             out.flush()?;
-            write_rejects(args, rejects.as_deref(), &ended.errors)?;
+            write_rejects(args, rejects.as_deref(), &ended)?;
             ended.tell();
             Ok(Status::of(!ended.errors.is_empty()))
         }
     }
+}
+
+/// A document that `read --json` printed into a folder of reports is none of them.
+fn pass_over_documents(found: &mut Inputs) {
+    let is_own = |input: &Input| {
+        let path = input.path.as_deref();
+        path.is_some_and(|path| saved::is_saved(&input.name) && no_report::is_earlier_output(path))
+    };
+    let (own, files): (Vec<Input>, Vec<Input>) = std::mem::take(&mut found.files).into_iter().partition(is_own);
+    found.files = files;
+    let why = "it holds records or verdicts that this program printed";
+    found.passed_over.extend(own.into_iter().map(|input| (input.name, why.to_owned())));
 }
 
 /// Keeps an output of an earlier run from being read as a report, and a report from being written over.
@@ -101,7 +130,7 @@ fn spare(found: &mut Inputs, own: &Path) -> Result<(), Stop> {
     let is_own = |path: &PathBuf| path.canonicalize().is_ok_and(|other| other == real);
     let before = found.files.len();
     found.files.retain(|input| !input.path.as_ref().is_some_and(is_own));
-    if found.files.len() < before && !is_earlier_output(&real) {
+    if found.files.len() < before && !no_report::is_earlier_output(&real) {
         return Err(Stop::Usage(format!(
             "{}: this is one of the files to read, and would be written over; name another file",
             own.display()
@@ -110,32 +139,29 @@ fn spare(found: &mut Inputs, own: &Path) -> Result<(), Stop> {
     Ok(())
 }
 
-fn is_earlier_output(path: &Path) -> bool {
-    let mut head = Vec::new();
-    let read = std::fs::File::open(path).and_then(|file| file.take(64).read_to_end(&mut head));
-    let marks: [&[u8]; 4] =
-        [b"file,sample_id,site,", b"file,part,code,text", b"{\n  \"contract\":", b"{\"source\":{\"file\":"];
-    read.is_ok() && (head.is_empty() || marks.iter().any(|mark| head.starts_with(mark)))
-}
-
 fn rejects_beside(output: &Path) -> Option<PathBuf> {
     // A device such as /dev/null has nothing beside it.
     let is_file = std::fs::metadata(output).map_or(true, |data| data.is_file());
     is_file.then(|| output.with_extension("rejects.csv"))
 }
 
-fn write_rejects(args: &Args, path: Option<&Path>, errors: &[FileError]) -> Result<(), Stop> {
+fn write_rejects(args: &Args, path: Option<&Path>, ended: &Ended) -> Result<(), Stop> {
     let Some(path) = path else { return Ok(()) };
     // The list of an earlier run must not stand beside a newer table; where all is well and none is there, none is made.
-    if args.rejects.is_none() && errors.is_empty() && !path.exists() {
+    let none = ended.errors.is_empty() && ended.passed_over.is_empty();
+    if args.rejects.is_none() && none && !path.exists() {
         return Ok(());
     }
     let mut file = WholeFile::begin("--rejects", path)?;
     let mut writer = csv_writer(&mut file);
     writer.write_record(rows::REJECTS)?;
-    for error in errors {
+    for error in &ended.errors {
         let part = error.part.as_deref().unwrap_or_default();
         writer.write_record([&Text::Guarded.cell(&error.file), &Text::Guarded.cell(part), &error.code, &error.text])?;
+    }
+    for (file, why) in &ended.passed_over {
+        let text = format!("passed over: {why}; name the file itself to have it read");
+        writer.write_record([&Text::Guarded.cell(file), "", "no-report", &text])?;
     }
     writer.flush()?;
     drop(writer);
@@ -145,6 +171,14 @@ fn write_rejects(args: &Args, path: Option<&Path>, errors: &[FileError]) -> Resu
 /// Rows end as RFC 4180 has it.
 fn csv_writer<W: Write>(to: W) -> csv::Writer<W> {
     csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(to)
+}
+
+/// What is to be written: as asked for, else by the name of the file, else as settled.
+fn what_to(args: &Args) -> To {
+    let by_name = args.output.as_deref().and_then(Path::extension).and_then(|ending| ending.to_str());
+    let known = |word: &str| To::from_str(word, true).ok();
+    let settled = || settings::get().text("to").and_then(known);
+    args.to.or_else(|| by_name.and_then(known)).or_else(settled).unwrap_or(To::Csv)
 }
 
 /// How it went.
@@ -157,6 +191,8 @@ struct Ended {
     hidden_doubts: usize,
     unread: usize,
     errors: Vec<FileError>,
+    /// Files of folders that are no reports, each with why.
+    passed_over: Vec<(String, String)>,
 }
 
 impl Ended {
@@ -183,6 +219,9 @@ impl Ended {
         );
         if !self.errors.is_empty() {
             text.push_str(&format!("; {} not read", counted(self.errors.len(), "file or part")));
+        }
+        if !self.passed_over.is_empty() {
+            text.push_str(&format!("; {} passed over", counted(self.passed_over.len(), "file")));
         }
         if self.unread > 0 {
             text.push_str(&format!("; {} not understood", counted(self.unread, "number")));
@@ -212,44 +251,31 @@ trait Sink {
     fn end(self: Box<Self>, errors: &[FileError]) -> Result<(), Stop>;
 }
 
-fn convert(args: &Args, found: Inputs, session: &Session, out: &mut dyn Write) -> Result<Ended, Stop> {
+fn convert(args: &Args, to: To, found: Inputs, session: &Session, out: &mut dyn Write) -> Result<Ended, Stop> {
     let text = if args.exact { Text::Exact } else { Text::Guarded };
-    let mut sink: Box<dyn Sink + '_> = match args.to {
+    let mut sink: Box<dyn Sink + '_> = match to {
         To::Csv if args.wide => {
             Box::new(Wide { table: WideTable::default(), spool: Spool::new()?, out, lexicon: &session.lexicon, text })
         }
         To::Csv => Box::new(Long::begin(out, text)?),
+        To::Xlsx => Box::new(Sheets { book: Workbook::default(), out, lexicon: &session.lexicon, text }),
         To::Json => Box::new(Json { files: Spool::new()?, records: Spool::new()?, out }),
         To::Jsonl => Box::new(JsonLines { out }),
     };
-    let mut ended = Ended { errors: found.errors, ..Ended::default() };
-    let progress = progress(found.files.len());
-    for error in &ended.errors {
-        progress.suspend(|| output::report(error));
-    }
+    let mut ended = Ended { errors: found.errors, passed_over: found.passed_over, ..Ended::default() };
+    ended.errors.iter().for_each(output::report);
+    let progress = Progress::over(found.files.len(), args.output.is_none());
     let workers = session.workers();
-    contained::each(&found.files, &workers, |_, outcome| {
+    contained::each_of(&found.files, &workers, &progress, |_, outcome| {
         sink.take(&outcome)?;
         ended.count(&outcome);
-        for error in &outcome.errors {
-            progress.suspend(|| output::report(error));
-        }
+        outcome.errors.iter().for_each(output::report);
         ended.errors.extend(outcome.errors);
-        progress.inc(1);
         Ok::<(), Stop>(())
     })?;
-    progress.finish_and_clear();
+    drop(progress);
     sink.end(&ended.errors)?;
     Ok(ended)
-}
-
-fn progress(files: usize) -> ProgressBar {
-    // It stays hidden where standard error is no terminal.
-    let bar = ProgressBar::new(u64::try_from(files).unwrap_or(u64::MAX));
-    if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} files, {eta} left") {
-        bar.set_style(style);
-    }
-    bar
 }
 
 struct Long<'a> {
@@ -302,6 +328,25 @@ impl Sink for Wide<'_> {
             writer.write_record(self.table.finished(&row?))?;
         }
         Ok(writer.flush()?)
+    }
+}
+
+struct Sheets<'a> {
+    book: Workbook,
+    out: &'a mut dyn Write,
+    lexicon: &'a Lexicon,
+    text: Text,
+}
+
+impl Sink for Sheets<'_> {
+    fn take(&mut self, outcome: &Outcome) -> Result<(), Stop> {
+        outcome.records.iter().for_each(|record| self.book.take(record, self.lexicon, self.text));
+        Ok(())
+    }
+
+    fn end(self: Box<Self>, _: &[FileError]) -> Result<(), Stop> {
+        let bytes = self.book.bytes(no_report::WORKBOOK_MARK).map_err(|error| Stop::Failed(error.to_string()))?;
+        Ok(self.out.write_all(&bytes)?)
     }
 }
 

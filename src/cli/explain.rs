@@ -7,11 +7,12 @@ use crate::report::explain::{self, Knowledge};
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise explain                          everything that can be explained
-  beadwise explain iron                     a property: its units, and the labels it is known by
-  beadwise explain kgr/ft3                  a unit
-  beadwise explain basis-unknown            a doubt, an error, or a reason for setting aside
-  beadwise explain iron-on-cation           a rule
+  beadwise explain          everything that can be explained
+  beadwise explain iron     a property: its units, and the labels it is known by
+  beadwise explain kgr/ft3  a unit
+  beadwise explain basis-unknown
+      a doubt, an error, or a reason for setting aside
+  beadwise explain iron-on-cation  a rule
   beadwise explain \"Wasserrückhaltevermögen\"  how a report's own label is read";
 
 /// Explain a property, unit, class, doubt, rule, or a label as reports have it

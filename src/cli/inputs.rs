@@ -27,13 +27,26 @@ pub struct Inputs {
     pub errors: Vec<FileError>,
     /// Files that were named more than once.
     pub repeated: Vec<String>,
+    /// Files of folders that are plainly no report, each with why.
+    pub passed_over: Vec<(String, String)>,
 }
 
 impl Inputs {
-    /// Says which files were named more than once: nobody should wonder where their second copy is.
+    /// Says which files were named more than once, and which are passed over: nobody should wonder where they are.
     pub fn tell_repeated(&self) {
         for name in &self.repeated {
             super::output::say(&format!("{name}: named more than once; it is read once"));
+        }
+        const SHOWN: usize = 3;
+        let (one, more) = (self.passed_over.len() == 1, self.passed_over.len().saturating_sub(SHOWN));
+        let names: Vec<&str> = self.passed_over.iter().take(SHOWN).map(|(name, _)| name.as_str()).collect();
+        if !names.is_empty() {
+            let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+            let (are, them) = if one { ("is no report and is", "it") } else { ("are no reports and are", "one") };
+            super::output::say(&format!(
+                "{}{more} {are} passed over; to have {them} read all the same, name the file itself",
+                names.join(", ")
+            ));
         }
     }
 }
@@ -50,6 +63,7 @@ struct Gathering {
     found: Vec<Found>,
     errors: Vec<FileError>,
     repeated: Vec<String>,
+    passed_over: Vec<(String, String)>,
     folders: BTreeSet<PathBuf>,
     files: BTreeSet<PathBuf>,
     standard_input: bool,
@@ -76,7 +90,7 @@ pub fn gather(paths: &[PathBuf]) -> Inputs {
             Input { name: if alone { found.short } else { found.long }, path: found.path }
         })
         .collect();
-    Inputs { files, errors: gathering.errors, repeated: gathering.repeated }
+    Inputs { files, errors: gathering.errors, repeated: gathering.repeated, passed_over: gathering.passed_over }
 }
 
 impl Gathering {
@@ -100,7 +114,7 @@ impl Gathering {
                         file: given,
                         part: None,
                         code: "no-files".into(),
-                        text: "this folder holds no files (hidden ones are left out); name the folder with the reports"
+                        text: "this folder holds no report (hidden files, and files that are plainly none, are left out); name the folder with the reports"
                             .into(),
                     });
                 }
@@ -137,7 +151,10 @@ impl Gathering {
                 Ok(data) if data.is_dir() => self.folder(root, &path),
                 Ok(data) if data.is_file() => {
                     let inside = path.strip_prefix(root).map_or_else(|_| text(&path), text);
-                    self.file(&path, inside);
+                    match super::no_report::why(&path) {
+                        Some(why) => self.passed_over.push((text(&path), why)),
+                        None => self.file(&path, inside),
+                    }
                 }
                 // Sockets and pipes are no reports, and reading one could wait for ever.
                 Ok(_) => {}

@@ -18,12 +18,15 @@ use std::path::{Path, PathBuf};
 const EXAMPLES: &str = "\
 Examples:
   beadwise judge march.pdf
-  beadwise judge march.pdf --class sac-gel-8     where the report does not say the resin
+  beadwise judge march.pdf --class sac-gel-8
+      where the report does not say the resin
   beadwise judge --json reports/ > verdicts.json
-  beadwise judge march.pdf --policy ours.toml    with limits of your own
-  beadwise judge march.pdf --bed softener-2      with what the store knows of the bed
-  beadwise judge --before march.pdf june.pdf     what a cleaning between the two brought back
-  beadwise judge records.json                    records that read --json has printed
+  beadwise judge march.pdf --policy ours.toml  with limits of your own
+  beadwise judge march.pdf --bed softener-2
+      with what the store knows of the bed
+  beadwise judge --before march.pdf june.pdf
+      what a cleaning between the two brought back
+  beadwise judge records.json               records that read --json has printed
 
 Classes: beadwise spec list. What a rule or limit means: beadwise explain TERM.";
 
@@ -56,7 +59,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub before: Option<PathBuf>,
     /// Date to judge on, as 2025-03-31, instead of today's
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub today: Option<NaiveDate>,
     #[cfg(feature = "beds")]
     #[command(flatten)]

@@ -87,7 +87,9 @@ pub fn report(error: &FileError) {
 
 /// A line on standard error. Nothing is left to tell anybody if that is closed too.
 pub fn say(text: &str) {
-    let _ = writeln!(io::stderr().lock(), "{}", safe(text));
+    super::progress::aside(|| {
+        let _ = writeln!(io::stderr().lock(), "{}", safe(text));
+    });
 }
 
 fn message(error: &FileError) -> String {

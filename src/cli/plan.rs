@@ -2,18 +2,22 @@
 
 mod given;
 
+pub(super) use given::{Figures, canonical};
+
 use super::contained;
 use super::inputs;
 use super::judge::YesNo;
-use super::knowledge::{KnowledgeArgs, no_class};
+use super::knowledge::{KnowledgeArgs, borrowed, no_class, texts};
 use super::output::{self, Status, Stop};
-use super::reading::{ReadingArgs, text_of};
+use super::reading::ReadingArgs;
+use super::settings;
+use super::whole::WholeFile;
 use crate::judge::{Context, judge};
 use crate::plan::{Bed, Knowledge, Plan, Wishes, plan};
 use crate::record::{CONTRACT, FieldFigure, FileError, Record};
 use crate::report::sheet::{Sheet, cleaning_sheet, page, plan_sheet, sampling_sheet, settings_card, text};
 use crate::report::units::Units;
-use crate::specs::{KnowledgeError, Text};
+use crate::specs::KnowledgeError;
 use chrono::NaiveDate;
 use clap::{ValueEnum, ValueHint};
 use serde::Serialize;
@@ -23,16 +27,17 @@ use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise plan march.pdf                           what is known, and what is worth telling
+  beadwise plan march.pdf               what is known, and what is worth telling
   beadwise plan march.pdf --tank-bore 24in --freeboard 30in \\
       --freeboard-at-startup 24in --bed-depth 34in --feed-hardness 20gpg \\
-      --salt-dose 8lb/ft3 --daily-use 900gal        top-off, meter and salt
-  beadwise plan march.pdf --sheet cleaning          one sheet: a work order
-  beadwise plan march.pdf --html plan.html          all sheets as one page to print
-  beadwise plan march.pdf --units si                litres, kilograms, metres
+      --salt-dose 8lb/ft3 --daily-use 900gal  top-off, meter and salt
+  beadwise plan march.pdf --sheet cleaning  one sheet: a work order
+  beadwise plan march.pdf --html plan.html  all sheets as one page to print
+  beadwise plan march.pdf --units si    litres, kilograms, metres
 
-Every figure is given with its unit, as 24in, 0.61m, 20gpg, 342mg/L, 45lb. --help lists
-all that can be told. What is not told is asked for, or assumed and marked as such.";
+Every figure is given with its unit, as 24in, 0.61m, 20gpg, 342mg/L, 45lb.
+--help lists all that can be told. What is not told is asked for, or assumed and
+marked as such.";
 
 /// One of the sheets.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -83,9 +88,9 @@ pub struct Args {
     /// Print one JSON document, in canonical units, instead of sheets
     #[arg(long)]
     json: bool,
-    /// Units of the sheets
-    #[arg(long, value_enum, default_value = "us", value_name = "us|si", hide_possible_values = true)]
-    units: UnitsArg,
+    /// Units of the sheets [default: us]
+    #[arg(long, value_enum, value_name = "us|si", hide_possible_values = true)]
+    units: Option<UnitsArg>,
     /// Only this vessel, where a report has several
     #[arg(long, value_name = "NAME")]
     vessel: Option<String>,
@@ -108,7 +113,7 @@ pub struct Args {
     #[arg(long, value_name = "DATE", help_heading = "Prices, yours and of one date")]
     prices_on: Option<String>,
     /// Date to judge on, as 2025-03-31, instead of today's
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     today: Option<NaiveDate>,
     /// Defaults, curves and work orders of your own, in the shape of grammar/plan.toml; may be given more than once
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = "Knowledge")]
@@ -183,8 +188,9 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     match &args.html {
         Some(_) if sheets.is_empty() => {}
         Some(path) => {
-            std::fs::write(path, page(&sheets))
-                .map_err(|error| Stop::Failed(format!("--html {}: {error}", path.display())))?;
+            let mut file = WholeFile::begin("--html", path)?;
+            file.write_all(page(&sheets).as_bytes())?;
+            file.finish()?;
             output::say(&format!("{} written", path.display()));
         }
         None => {
@@ -203,12 +209,8 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
 }
 
 fn plan_knowledge(paths: &[PathBuf]) -> Result<Knowledge, Stop> {
-    let texts = paths
-        .iter()
-        .map(|path| Ok((inputs::text(path), text_of("--settings", path)?)))
-        .collect::<Result<Vec<_>, Stop>>()?;
-    let texts: Vec<Text<'_>> = texts.iter().map(|(name, text)| Text { name, text }).collect();
-    Knowledge::with_overlay(&texts).map_err(|error: KnowledgeError| Stop::Usage(error.to_string()))
+    let texts = texts(&settings::get().files("settings", paths))?;
+    Knowledge::with_overlay(&borrowed(&texts)).map_err(|error: KnowledgeError| Stop::Usage(error.to_string()))
 }
 
 fn bed_words(record: &Record) -> String {
@@ -278,15 +280,19 @@ fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Fi
     }
     let judgement = judge(&record, context);
     let mut bed = Bed::from_report(&record, &judgement, context);
-    bed.about.prices_on.clone_from(&args.prices_on);
-    for (fact, known) in given {
+    bed.about.prices_on = args.prices_on.clone().or_else(|| settings::get().text("prices.on").map(str::to_owned));
+    for (fact, known) in settings::get().prices().iter().chain(given) {
         bed.set(*fact, *known);
     }
     bed
 }
 
 fn sheets(plan: &Plan, args: &Args) -> Vec<Sheet> {
-    let units = match args.units {
+    let settled = match settings::get().text("units") {
+        Some("si") => UnitsArg::Si,
+        _ => UnitsArg::Us,
+    };
+    let units = match args.units.unwrap_or(settled) {
         UnitsArg::Us => Units::Us,
         UnitsArg::Si => Units::Si,
     };

@@ -13,9 +13,9 @@ use std::path::PathBuf;
 const EXAMPLES: &str = "\
 Examples:
   beadwise read march.pdf
-  beadwise read --all march.eml          also list what was set aside and left unread
-  beadwise read --json reports/*.xlsx    one JSON document for other programs
-  cat march.txt | beadwise read -        from standard input";
+  beadwise read --all march.eml     also list what was set aside and left unread
+  beadwise read --json reports/*.xlsx  one JSON document for other programs
+  cat march.txt | beadwise read -   from standard input";
 
 /// Read reports and show what they say
 #[derive(Debug, clap::Args)]

@@ -37,11 +37,7 @@ impl ReadingArgs {
     /// Looks everything up that the options name.
     pub fn session(&self) -> Result<Session, Stop> {
         let options = self.options()?;
-        let overlays = self
-            .grammar
-            .iter()
-            .map(|path| Ok((super::inputs::text(path), text_of("--grammar", path)?)))
-            .collect::<Result<Vec<_>, Stop>>()?;
+        let overlays = super::knowledge::texts(&super::settings::get().files("grammar", &self.grammar))?;
         let lexicon = if overlays.is_empty() {
             Cow::Borrowed(Lexicon::builtin())
         } else {
@@ -69,8 +65,20 @@ impl Session {
     }
 }
 
-/// The text of a file that an option names.
-pub fn text_of(option: &str, path: &std::path::Path) -> Result<String, Stop> {
+/// The text of a file that an option or a setting names.
+pub fn text_of(named_by: &str, path: &std::path::Path) -> Result<String, Stop> {
     std::fs::read_to_string(path)
-        .map_err(|error| Stop::Usage(format!("{option} {}: it cannot be read: {error}", path.display())))
+        .map_err(|error| Stop::Usage(format!("{named_by} {}: {}", path.display(), unreadable(&error))))
+}
+
+/// Why a text file cannot be read, and what to do.
+pub fn unreadable(error: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    match error.kind() {
+        ErrorKind::NotFound => "there is no such file; check the name".to_owned(),
+        ErrorKind::PermissionDenied => "it may not be opened; ask for the right to read it".to_owned(),
+        ErrorKind::IsADirectory => "this is a folder; name a file in it".to_owned(),
+        ErrorKind::InvalidData => "it is no UTF-8 text; save it as UTF-8".to_owned(),
+        _ => format!("it cannot be read: {error}"),
+    }
 }

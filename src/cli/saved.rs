@@ -56,10 +56,10 @@ fn parse(text: &str) -> Result<Saved, String> {
     }
 }
 
-/// The records of files that an option names.
-pub fn records(option: &str, paths: &[PathBuf]) -> Result<Vec<Record>, Stop> {
+/// The records of files that options or settings name, each with what names it.
+pub fn records(files: &[(String, PathBuf)]) -> Result<Vec<Record>, Stop> {
     let mut records = Vec::new();
-    for path in paths {
+    for (option, path) in files {
         let saved =
             parse(&text_of(option, path)?).map_err(|why| Stop::Usage(format!("{option} {}: {why}", path.display())))?;
         records.extend(saved.records);

@@ -9,7 +9,7 @@ const EXAMPLES: &str = "\
 Examples:
   beadwise spec list
   beadwise spec show sac-gel-8
-  beadwise spec show sac-gel-8 --spec ours.toml   with figures of your own";
+  beadwise spec show sac-gel-8 --spec ours.toml  with figures of your own";
 
 /// Show what new resin of each class has, and where each figure is from
 #[derive(Debug, clap::Args)]
@@ -23,11 +23,13 @@ pub struct Args {
 #[derive(Debug, Subcommand)]
 pub enum What {
     /// List the classes
+    #[command(after_help = EXAMPLES)]
     List {
         #[command(flatten)]
         knowledge: KnowledgeArgs,
     },
     /// Show one class: every figure with its source
+    #[command(after_help = EXAMPLES)]
     Show {
         /// Class, as sac-gel-8
         #[arg(value_name = "CLASS")]

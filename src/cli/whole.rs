@@ -42,9 +42,13 @@ impl WholeFile {
             Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
             _ => PathBuf::from("."),
         };
-        let file = temporary(&real)
-            .tempfile_in(&folder)
-            .map_err(|error| refused(format!("its folder cannot be written to: {error}")))?;
+        let file = temporary(&real).tempfile_in(&folder).map_err(|error| match error.kind() {
+            io::ErrorKind::NotFound => refused(format!("there is no folder {}; make it first", folder.display())),
+            io::ErrorKind::PermissionDenied => {
+                refused(format!("the folder {} may not be written to; name another", folder.display()))
+            }
+            _ => refused(format!("its folder cannot be written to: {error}")),
+        })?;
         Ok(Self { target: real, writer: Writer::Beside(BufWriter::new(file)) })
     }
 

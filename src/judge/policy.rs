@@ -2,7 +2,7 @@
 //!
 //! Takes those texts and the user's over them, gives [`Policy`]. No limit stands in the code of a rule.
 
-use crate::specs::{Family, KnowledgeError, Origin, Text};
+use crate::specs::{Family, KnowledgeError, Origin, Text, near_or_all};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -385,7 +385,26 @@ impl Policy {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn with_overlay(texts: &[Text<'_>]) -> Result<Self, KnowledgeError> {
-        Self::builtin()?.clone().with_texts(texts, true)
+        Self::builtin()?.clone().over(texts)
+    }
+
+    /// This policy with the user's texts over it, later ones over earlier ones.
+    ///
+    /// # Errors
+    /// As [`Policy::with_overlay`].
+    pub fn over(self, texts: &[Text<'_>]) -> Result<Self, KnowledgeError> {
+        texts.iter().try_for_each(Text::tables_known)?;
+        self.with_texts(texts, true)
+    }
+
+    /// This policy with one limit of the user's own.
+    ///
+    /// # Errors
+    /// A name that is no limit, a value that can be none, or an empty source.
+    pub fn with_limit(mut self, name: &str, value: f64, source: &str, origin: Origin) -> Result<Self, KnowledgeError> {
+        let entry = LimitEntry { value, unit: None, text: None, source: Some(source.to_owned()) };
+        self.lay_limit(name.to_owned(), entry, origin, true)?;
+        self.with_texts(&[], true)
     }
 
     fn with_texts(mut self, texts: &[Text<'_>], user: bool) -> Result<Self, KnowledgeError> {
@@ -421,7 +440,7 @@ impl Policy {
 
     fn lay_limit(&mut self, name: String, entry: LimitEntry, origin: Origin, user: bool) -> Result<(), KnowledgeError> {
         if !Limits::NAMES.contains(&name.as_str()) {
-            let known = Limits::NAMES.join(", ");
+            let known = near_or_all(&name, Limits::NAMES);
             return Err(KnowledgeError::Unknown { origin, kind: "limit", name, known });
         }
         if !entry.value.is_finite() || entry.value < 0.0 {

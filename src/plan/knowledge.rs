@@ -2,7 +2,7 @@
 //!
 //! Takes that text and the user's over it, gives [`Knowledge`]. No default and no limit stands in the code.
 
-use crate::specs::{Family, KnowledgeError, Text};
+use crate::specs::{Family, KnowledgeError, Text, near_or_all};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -300,7 +300,8 @@ impl Knowledge {
         for (id, entry) in file.input {
             let origin = text.origin(entry.span().start);
             if Fact::by_id(&id).is_none() {
-                let known = Fact::ALL.iter().map(|fact| fact.id()).collect::<Vec<_>>().join(", ");
+                let known: Vec<&str> = Fact::ALL.iter().map(|fact| fact.id()).collect();
+                let known = near_or_all(&id, &known);
                 return Err(KnowledgeError::Unknown { origin, kind: "input", name: id, known });
             }
             let entry = entry.into_inner();

@@ -159,6 +159,8 @@ pub struct WideRow {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 struct WideCell {
     column: usize,
+    /// Which measurement of the record it is.
+    measurement: usize,
     value: String,
     high: String,
     qualifier: String,
@@ -216,7 +218,7 @@ impl WideTable {
     pub fn row(&mut self, record: &Record, lexicon: &Lexicon, text: Text) -> WideRow {
         let mut seen: BTreeMap<Key, Vec<Option<&str>>> = BTreeMap::new();
         let mut cells = Vec::new();
-        for m in &record.measurements {
+        for (measurement, m) in record.measurements.iter().enumerate() {
             // A figure without a value has no cell; its doubt says that it was there.
             if m.value.is_none() && m.high.is_none() && m.qualifier == Qualifier::Equal {
                 continue;
@@ -233,6 +235,7 @@ impl WideTable {
             needs.form |= in_other_form;
             cells.push(WideCell {
                 column: needs.column,
+                measurement,
                 value: number(m.value),
                 high: number(m.high),
                 qualifier: m.qualifier.word().to_owned(),
@@ -252,21 +255,31 @@ impl WideTable {
 
     /// Header of the table, once all records have been seen.
     pub fn header(&self) -> Vec<String> {
-        let mut header: Vec<String> = LONG.iter().take(WHO).map(|name| (*name).to_owned()).collect();
-        for (key, needs) in &self.columns {
-            let mut column =
-                format!("{}[{}]", name(&key.property, key.basis.as_deref()), key.unit.as_deref().unwrap_or(""));
-            if key.nth > 1 {
-                column.push_str(&format!(".{}", key.nth));
-            }
-            header.push(column.clone());
-            header.extend(needs.beside().map(|what| format!("{column}.{what}")));
-        }
-        header.push("doubts".into());
-        header
+        self.columns().into_iter().map(|column| column.name).collect()
     }
 
-    /// A row under [`WideTable::header`].
+    /// Columns of the table, once all records have been seen.
+    pub fn columns(&self) -> Vec<WideColumn> {
+        let column = |name: String, holds| WideColumn { name, holds };
+        let mut columns: Vec<WideColumn> =
+            LONG.iter().take(WHO).map(|name| column((*name).to_owned(), Holds::of_key(name))).collect();
+        for (key, needs) in &self.columns {
+            let mut of =
+                format!("{}[{}]", name(&key.property, key.basis.as_deref()), key.unit.as_deref().unwrap_or(""));
+            if key.nth > 1 {
+                of.push_str(&format!(".{}", key.nth));
+            }
+            columns.push(column(of.clone(), Holds::Figure(Some(needs.column))));
+            columns.extend(needs.beside().map(|what| {
+                let holds = if what == "high" { Holds::Figure(None) } else { Holds::Word };
+                column(format!("{of}.{what}"), holds)
+            }));
+        }
+        columns.push(column("doubts".into(), Holds::Word));
+        columns
+    }
+
+    /// A row under [`WideTable::header`] or [`WideTable::columns`].
     pub fn finished(&self, row: &WideRow) -> Vec<String> {
         let cells: BTreeMap<usize, &WideCell> = row.cells.iter().map(|cell| (cell.column, cell)).collect();
         let mut finished = row.who.clone();
@@ -283,6 +296,44 @@ impl WideTable {
         }
         finished.push(row.doubts.clone());
         finished
+    }
+}
+
+/// A column of the wide table.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WideColumn {
+    /// Its head.
+    pub name: String,
+    /// What its cells hold.
+    pub holds: Holds,
+}
+
+/// What the cells of a column hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Holds {
+    /// Words.
+    Word,
+    /// A date, or what is known of one.
+    Date,
+    /// A number: a figure by its place in [`WideRow::figures`], or the high end of one.
+    Figure(Option<usize>),
+}
+
+impl Holds {
+    /// By the head of a column of [`LONG`].
+    pub fn of_key(name: &str) -> Self {
+        match name {
+            "sampled_on" | "reported_on" => Self::Date,
+            "value" | "high" => Self::Figure(None),
+            _ => Self::Word,
+        }
+    }
+}
+
+impl WideRow {
+    /// Each figure's column, with which measurement of its record it is.
+    pub fn figures(&self) -> impl Iterator<Item = (usize, usize)> {
+        self.cells.iter().map(|cell| (cell.column, cell.measurement))
     }
 }
 

@@ -154,7 +154,7 @@ pub fn near(term: &str, knowledge: &Knowledge<'_>) -> Vec<String> {
     let mut found: Vec<(usize, String)> = Vec::new();
     for known in ids(knowledge).into_iter().flat_map(|(_, ids)| ids) {
         let candidate = dashed(&known);
-        let distance = distance(&asked, &candidate);
+        let distance = crate::specs::distance(&asked, &candidate);
         let inside = asked.chars().count() >= 3 && (candidate.contains(&asked) || asked.contains(&candidate));
         if distance * 3 <= asked.chars().count() || inside {
             found.push((distance, known));
@@ -163,21 +163,6 @@ pub fn near(term: &str, knowledge: &Knowledge<'_>) -> Vec<String> {
     found.sort();
     found.dedup_by(|a, b| a.1 == b.1);
     found.into_iter().take(MOST).map(|(_, known)| known).collect()
-}
-
-/// How many letters must be put in, taken out or changed (Levenshtein).
-fn distance(a: &str, b: &str) -> usize {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<usize> = (0..=b.len()).collect();
-    for (i, x) in a.chars().enumerate() {
-        let mut next = vec![i + 1];
-        for ((y, above), diagonal) in b.iter().zip(row.iter().skip(1)).zip(&row) {
-            let left = next.last().copied().unwrap_or(i + 1);
-            next.push((above + 1).min(left + 1).min(diagonal + usize::from(x != *y)));
-        }
-        row = next;
-    }
-    row.last().copied().unwrap_or_default()
 }
 
 #[cfg(test)]

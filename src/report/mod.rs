@@ -9,8 +9,12 @@ pub mod judgement;
 pub mod look;
 pub mod plain;
 #[cfg(feature = "cli")]
+pub mod settings;
+#[cfg(feature = "cli")]
 pub mod sheet;
 pub mod spec;
 #[cfg(feature = "cli")]
 pub mod table;
 pub mod units;
+#[cfg(feature = "cli")]
+pub mod workbook;

@@ -31,7 +31,7 @@ pub fn wrapped(text: &str, width: usize, first: &str, rest: &str) -> Vec<String>
     let mut lines = Vec::new();
     let mut line = first.to_owned();
     let mut empty = true;
-    for word in text.split_whitespace() {
+    for word in joined(text) {
         let space = usize::from(!empty);
         if !empty && line.chars().count() + space + word.chars().count() > width {
             lines.push(std::mem::replace(&mut line, rest.to_owned()));
@@ -40,13 +40,29 @@ pub fn wrapped(text: &str, width: usize, first: &str, rest: &str) -> Vec<String>
         if !empty {
             line.push(' ');
         }
-        line.push_str(word);
+        line.push_str(&word);
         empty = false;
     }
     if !empty {
         lines.push(line);
     }
     lines
+}
+
+/// Words, a per cent sign with the number before it.
+fn joined(text: &str) -> Vec<String> {
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match words.last_mut().filter(|before| word.starts_with('%') && before.ends_with(|c: char| c.is_ascii_digit()))
+        {
+            Some(number) => {
+                number.push(' ');
+                number.push_str(word);
+            }
+            None => words.push(word.to_owned()),
+        }
+    }
+    words
 }
 
 #[cfg(test)]
@@ -56,6 +72,7 @@ mod tests {
     #[test]
     fn lines_break_between_words() {
         assert_eq!(wrapped("one two three", 9, "- ", "  "), ["- one two", "  three"]);
+        assert_eq!(wrapped("from 90 to 98 %.", 14, "", ""), ["from 90 to", "98 %."]);
         assert_eq!(wrapped("unbreakable", 4, "", ""), ["unbreakable"]);
         assert!(wrapped("  ", 10, "- ", "").is_empty());
     }

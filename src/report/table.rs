@@ -302,7 +302,7 @@ impl Page<'_> {
         for aside in &file.set_aside {
             *reasons.entry(aside.reason.as_str()).or_default() += 1;
         }
-        let reasons: Vec<String> = reasons.iter().map(|(reason, count)| format!("{count} {reason}")).collect();
+        let reasons: Vec<String> = reasons.iter().map(|(reason, count)| format!("{reason} {count}")).collect();
         let count = file.set_aside.len();
         let s = if count == 1 { "" } else { "s" };
         let end = if all { ":" } else { "" };

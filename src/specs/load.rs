@@ -193,7 +193,7 @@ fn known(name: &str, kind: &'static str, all: &[&str], origin: &Origin) -> Resul
     if all.contains(&name) {
         return Ok(());
     }
-    let known = all.join(", ");
+    let known = super::near_or_all(name, all);
     Err(KnowledgeError::Unknown { origin: origin.clone(), kind, name: name.to_owned(), known })
 }
 
@@ -274,7 +274,7 @@ mod tests {
                 "\n[[class.wac.figure]]\nproperty = \"moisture\"\nlow = { value = 1.0, source = \"x\" }",
                 "own.toml:2: property `moisture` is not known",
             ),
-            ("[class.wac]\ncolour = 3", "own.toml:2: unknown field `colour`"),
+            ("[class.wac]\ncolour = 3", "own.toml:2: there is no key `colour` here"),
             (
                 "\n[[class.wac.figure]]\nproperty = \"fines\"\nlow = { value = 1.0 }",
                 "own.toml:4: missing field `source`",

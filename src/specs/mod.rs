@@ -4,8 +4,10 @@
 //! Holds no limit on used resin: those are policy, and belong to `judge`.
 
 mod load;
+mod nearest;
 mod text;
 
+pub use nearest::{distance, near_or_all, nearest};
 pub use text::{KnowledgeError, Origin, Text, line_at};
 
 use std::collections::BTreeMap;
@@ -216,6 +218,7 @@ impl Specs {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn with_overlay(texts: &[Text<'_>]) -> Result<Self, KnowledgeError> {
+        texts.iter().try_for_each(Text::tables_known)?;
         Self::builtin()?.clone().with_texts(texts)
     }
 

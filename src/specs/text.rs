@@ -1,6 +1,10 @@
 //! Texts of knowledge data, the places in them, and what can be wrong with them.
 
+use super::near_or_all;
 use std::sync::Arc;
+
+/// Tables of a file of figures, limits and cleanings: each part reads its own.
+const TABLES: [&str; 8] = ["class", "limit", "band", "doubt", "cause", "recipe", "caution", "wanted"];
 
 /// One text of knowledge data with the name that messages use for it.
 #[derive(Clone, Copy, Debug)]
@@ -39,7 +43,7 @@ pub enum KnowledgeError {
         message: String,
     },
     /// A key that an entry of this kind needs.
-    #[error("{origin}: {entry} needs `{key}`")]
+    #[error("{origin}: {entry} needs `{key}`; add a line `{key} = ...`")]
     Missing {
         /// Where.
         origin: Origin,
@@ -49,7 +53,7 @@ pub enum KnowledgeError {
         key: &'static str,
     },
     /// A name that nothing in the program uses.
-    #[error("{origin}: {kind} `{name}` is not known; known are: {known}")]
+    #[error("{origin}: {kind} `{name}` is not known; did you mean: {known}?")]
     Unknown {
         /// Where.
         origin: Origin,
@@ -89,7 +93,38 @@ impl Text<'_> {
     /// A TOML reader's error with its line.
     pub fn malformed(&self, error: &toml::de::Error) -> KnowledgeError {
         let offset = error.span().map_or(0, |span| span.start);
-        KnowledgeError::Malformed { origin: self.origin(offset), message: error.message().to_owned() }
+        KnowledgeError::Malformed { origin: self.origin(offset), message: plain(error.message()) }
+    }
+
+    /// Refuses a table that nothing reads: what stands under a slip would be lost without a word.
+    ///
+    /// # Errors
+    /// The first such table, with its line.
+    pub fn tables_known(&self) -> Result<(), KnowledgeError> {
+        let table = toml::de::DeTable::parse(self.text).map_err(|error| self.malformed(&error))?;
+        let unknown = table.get_ref().keys().find(|name| !TABLES.contains(&name.get_ref().as_ref()));
+        unknown.map_or(Ok(()), |name| {
+            Err(KnowledgeError::Unknown {
+                origin: self.origin(name.span().start),
+                kind: "table",
+                name: name.get_ref().to_string(),
+                known: near_or_all(name.get_ref(), &TABLES),
+            })
+        })
+    }
+}
+
+/// A message of the TOML reader in plain words.
+fn plain(message: &str) -> String {
+    let unknown = message.strip_prefix("unknown field `").and_then(|rest| rest.split_once("`, expected "));
+    if let Some((asked, rest)) = unknown {
+        let known: Vec<&str> = rest.split('`').skip(1).step_by(2).collect();
+        return format!("there is no key `{asked}` here; did you mean: {}?", near_or_all(asked, &known));
+    }
+    match message.strip_prefix("invalid type: ").and_then(|rest| rest.rsplit_once(", expected ")) {
+        Some((found, "f64")) => format!("{found} stands where a number belongs"),
+        Some((found, wanted)) => format!("{found} stands where {wanted} belongs"),
+        None => message.to_owned(),
     }
 }
 

@@ -79,6 +79,11 @@ impl Folder {
     pub fn command(&self) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_beadwise"));
         command.current_dir(self.folder.path()).env_remove("NO_COLOR").env("TERM", "xterm-256color");
+        // The settings of whoever runs the tests are none of theirs.
+        for (name, _) in std::env::vars_os().filter(|(name, _)| name.to_string_lossy().starts_with("BEADWISE_")) {
+            command.env_remove(name);
+        }
+        command.env("XDG_CONFIG_HOME", self.folder.path().join("no-settings"));
         command
     }
 

@@ -5,8 +5,13 @@
 #[cfg(feature = "beds")]
 mod beds;
 mod convert;
+mod guide;
 mod judge;
 mod kit;
 mod plan;
 mod read;
+mod schema;
+mod settings;
 mod words;
+mod workbook;
+mod wrong;

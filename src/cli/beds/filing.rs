@@ -9,6 +9,7 @@ use crate::cli::reading::{ReadingArgs, text_of};
 use crate::judge::first_day;
 use crate::pipeline::Outcome;
 use crate::record::{CONTRACT, FileError, Record};
+use crate::report::plain::{safe, wrapped};
 use clap::ValueHint;
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, IsTerminal, Write};
@@ -16,14 +17,15 @@ use std::path::PathBuf;
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise beds file march.pdf                  under the bed that it names
+  beadwise beds file march.pdf       under the bed that it names
   beadwise beds file march.pdf --bed softener-2
-  beadwise beds file --new reports/             registers beds that the store does not know
-  beadwise beds file --new --list beds.csv      all that the list names
+  beadwise beds file --new reports/  registers beds that the store does not know
+  beadwise beds file --new --list beds.csv  all that the list names
 
-A list is a table with the columns file, record, site, vessel, date. It says whose a report's record is
-(counted from 1; empty is all of them), over what the report says; its files stand beside it. Filing the
-same bytes twice changes nothing.";
+A list is a table with the columns file, record, site, vessel, date. It says
+whose a report's record is (counted from 1; empty is all of them), over what the
+report says; its files stand beside it. Filing the same bytes twice changes
+nothing.";
 
 /// File reports under their beds
 #[derive(Debug, clap::Args)]
@@ -42,7 +44,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     pub list: Option<PathBuf>,
     /// Day of sampling, for records that give no date
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub sampled: Option<chrono::NaiveDate>,
     /// Where this laboratory's report number is filed from another file: the new file takes its place
     #[arg(long, conflicts_with = "beside")]
@@ -391,7 +393,11 @@ fn told(file: &str, filed: &Filed) -> String {
     for learned in filed.learned.iter().filter(|_| filed.new_beds.is_empty()) {
         text.push_str(&format!("  learned of {learned}\n"));
     }
-    crate::report::plain::lines(&text)
+    let width = usize::from(output::look().width);
+    text.lines()
+        .flat_map(|line| wrapped(&safe(line), width, if line.starts_with(' ') { "  " } else { "" }, "    "))
+        .map(|line| line + "\n")
+        .collect()
 }
 
 /// The files of a list, each once: they stand beside it.
@@ -411,6 +417,13 @@ fn read_list(path: &std::path::Path) -> Result<Vec<Listed>, Stop> {
     let text = text_of("--list", path)?;
     let mut reader =
         csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+    let has_files = reader.headers().is_ok_and(|head| head.iter().any(|name| name == "file"));
+    if !has_files {
+        return Err(Stop::Usage(format!(
+            "--list {}: line 1: there is no column `file`; it needs file,record,site,vessel,date parted by commas",
+            path.display()
+        )));
+    }
     reader
         .deserialize()
         .map(|line| line.map_err(|error| Stop::Usage(format!("--list {}: {error}", path.display()))))

@@ -15,6 +15,7 @@ use std::path::PathBuf;
 
 /// Look through the whole store for damage
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::CHECK)]
 pub struct Check {
     /// Print one JSON document instead of a page
     #[arg(long)]
@@ -23,6 +24,7 @@ pub struct Check {
 
 /// Write a copy of the store, also while it is in use
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::BACKUP)]
 pub struct Backup {
     /// The copy; never takes another file's place
     #[arg(value_name = "FILE", value_hint = ValueHint::FilePath)]
@@ -31,6 +33,7 @@ pub struct Backup {
 
 /// Take everything from a backup in place of what the store holds
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::RESTORE)]
 pub struct Restore {
     /// The backup
     #[arg(value_name = "FILE", value_hint = ValueHint::FilePath)]
@@ -39,6 +42,7 @@ pub struct Restore {
 
 /// Write everything as lines of JSON
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::EXPORT)]
 pub struct Export {
     /// The file; standard output without one
     #[arg(short, long, value_name = "FILE", value_hint = ValueHint::FilePath)]
@@ -47,6 +51,7 @@ pub struct Export {
 
 /// Take an export into a store that holds nothing
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::IMPORT)]
 pub struct Import {
     /// The lines; - is standard input
     #[arg(value_name = "FILE", value_hint = ValueHint::FilePath)]
@@ -55,6 +60,7 @@ pub struct Import {
 
 /// Read the filed reports again, and show what would change
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::REREAD)]
 pub struct Reread {
     /// Only the reports of this bed
     #[arg(long, value_name = "BED")]
@@ -71,6 +77,7 @@ pub struct Reread {
 
 /// Take a filed report out of the store
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::TAKE_OUT)]
 pub struct TakeOut {
     /// Name of the report's file, or the beginning of its SHA-256
     #[arg(value_name = "REPORT")]

@@ -13,8 +13,9 @@ use clap::ValueEnum;
 const READING_EXAMPLES: &str = "\
 Examples:
   beadwise beds reading softener-2 --on 2025-03-01 freeboard=\"26 in\"
-  beadwise beds reading softener-2 --on 2025-03-01 --state regenerated --rim \"top flange\" \\
-      freeboard=\"25 in\" freeboard=\"26 in\" freeboard=\"28 in\" volume_between_regenerations=\"8200 gal\"
+  beadwise beds reading softener-2 --on 2025-03-01 --state regenerated \\
+      --rim \"top flange\" freeboard=\"25 in\" freeboard=\"26 in\" \\
+      freeboard=\"28 in\" volume_between_regenerations=\"8200 gal\"
 
 One quantity given several times is one reading at several points.";
 
@@ -38,7 +39,7 @@ pub struct ReadingArgs {
     #[arg(value_name = "BED")]
     pub bed: String,
     /// Day of the reading
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub on: NaiveDate,
     /// What was measured, with its unit
     #[arg(required = true, value_name = "QUANTITY=AMOUNT")]
@@ -71,6 +72,7 @@ pub enum Kind {
 
 /// Write down what was done to a bed
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::EVENT)]
 pub struct EventArgs {
     /// The bed
     #[arg(value_name = "BED")]
@@ -79,7 +81,7 @@ pub struct EventArgs {
     #[arg(value_enum, value_name = "WHAT")]
     pub kind: Kind,
     /// Day of it
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub on: NaiveDate,
     /// Resin added, or volume of the new charge, as "2 ft3"
     #[arg(long, value_name = "AMOUNT")]

@@ -63,6 +63,7 @@ pub struct Facts {
 
 /// Register a bed
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::ADD)]
 pub struct Add {
     /// Plant or customer
     #[arg(long, value_name = "NAME")]
@@ -76,6 +77,7 @@ pub struct Add {
 
 /// Change what is known of a bed
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::SET)]
 pub struct Set {
     /// The bed
     #[arg(value_name = "BED")]
@@ -92,6 +94,7 @@ pub struct Set {
 
 /// List the beds
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::LIST)]
 pub struct List {
     /// Only of this site
     #[arg(long, value_name = "NAME")]
@@ -103,6 +106,7 @@ pub struct List {
 
 /// Show what is known of a bed
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::SHOW)]
 pub struct Show {
     /// The bed
     #[arg(value_name = "BED")]

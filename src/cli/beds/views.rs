@@ -6,8 +6,10 @@ use crate::cli::knowledge::KnowledgeArgs;
 use crate::cli::output::{self, Status, Stop};
 use crate::cli::whole::WholeFile;
 use crate::judge::Context;
+use crate::lexicon::Lexicon;
 use crate::record::CONTRACT;
 use crate::report::beds as page;
+use crate::specs::near_or_all;
 use chrono::NaiveDate;
 use clap::ValueHint;
 use serde::Serialize;
@@ -21,7 +23,7 @@ pub struct View {
     #[arg(long)]
     pub json: bool,
     /// Date to look from, as 2025-03-31, instead of today's
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     pub today: Option<NaiveDate>,
     #[command(flatten)]
     pub knowledge: KnowledgeArgs,
@@ -29,6 +31,7 @@ pub struct View {
 
 /// Show one bed over the years, with its trends
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::HISTORY)]
 pub struct History {
     /// The bed
     #[arg(value_name = "BED")]
@@ -42,6 +45,7 @@ pub struct History {
 
 /// Show what is to be sampled and measured when, and why
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::DUE)]
 pub struct Due {
     /// Only of this site
     #[arg(long, value_name = "NAME")]
@@ -58,6 +62,7 @@ pub struct Due {
 
 /// Order all beds by what waiting for the next sample would cost
 #[derive(Debug, clap::Args)]
+#[command(after_help = super::examples::RANK)]
 pub struct Rank {
     /// Only of this site
     #[arg(long, value_name = "NAME")]
@@ -105,6 +110,9 @@ pub fn history(store: &StoreArgs, args: &History, trends_alone: bool) -> Result<
     let context = Context { specs: &specs, policy: &policy, class: None, sheet: &[], first: None, today: Some(&today) };
     let history = timeline.history(&context);
     let only = args.property.as_deref();
+    if let Some(property) = only.filter(|only| history.trends.iter().all(|trend| trend.property != *only)) {
+        no_trend(property, &history)?;
+    }
     match (args.view.json, trends_alone) {
         (true, false) => output::print_json(&HistoryDocument { contract: CONTRACT, today: &today, history: &history })?,
         (true, true) => output::print_json(&TrendDocument {
@@ -118,6 +126,21 @@ pub fn history(store: &StoreArgs, args: &History, trends_alone: bool) -> Result<
         (false, true) => output::print(&page::trends(&history, only, &output::look()))?,
     }
     Ok(Status::AllRead)
+}
+
+/// Says that a property has no trend here, or that it is none.
+fn no_trend(property: &str, history: &beds::History) -> Result<(), Stop> {
+    let drawn: Vec<&str> = history.trends.iter().map(|trend| trend.property.as_str()).collect();
+    let properties = Lexicon::builtin().properties().iter().map(|property| property.id.as_str());
+    let known: Vec<&str> = drawn.iter().copied().chain(properties).collect();
+    if !known.contains(&property) {
+        let near = near_or_all(property, &known);
+        return Err(Stop::Usage(format!("--property {property}: there is no such property; did you mean {near}?")));
+    }
+    let there_are =
+        if drawn.is_empty() { "no trend yet".to_owned() } else { format!("trends of {}", drawn.join(", ")) };
+    output::say(&format!("--property {property}: this bed has no trend of it; there are {there_are}"));
+    Ok(())
 }
 
 /// Runs `beds due`.

@@ -245,8 +245,13 @@ fn number(text: &str) -> Result<(f64, &str), String> {
     Ok((value, rest.trim()))
 }
 
-fn canonical(text: &str, input: &Input) -> Result<f64, String> {
-    let (value, printed) = number(text)?;
+/// A figure as it is written, in the canonical unit of its input.
+///
+/// # Errors
+/// What is wrong with it and how to write it.
+pub fn canonical(text: &str, input: &Input) -> Result<f64, String> {
+    let (value, printed) =
+        number(text).map_err(|why| format!("{why}; write a figure with its unit ({})", example(input)))?;
     if let Some(per) = input.unit.strip_prefix("money/") {
         return price(value, printed, per);
     }
@@ -258,7 +263,9 @@ fn canonical(text: &str, input: &Input) -> Result<f64, String> {
         "1" if printed.is_empty() => return Ok(value),
         _ => {}
     }
-    let wanted = || format!("write it with its unit, as in {}{}", plain(value), example(input));
+    let units = example(input);
+    let first = units.split([',', ' ']).next().unwrap_or_default();
+    let wanted = || format!("write it with its unit ({units}), as {}{first}", plain(value));
     if printed.is_empty() {
         return Err(wanted());
     }
