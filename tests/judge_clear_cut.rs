@@ -5,6 +5,9 @@ use beadwise::judge::{Context, Judgement, Policy, example, judge};
 use std::fmt::Write as _;
 
 const BEDS: &str = include_str!("judge/clear-cut.txt");
+const MORE_BEDS: &str = include_str!("judge/practice-2.txt");
+const KEYS: [&str; 12] =
+    ["=", "why", "names", "causes", "sure", "unsure", "also", "cautions", "main", "remedy", "no-remedy", "fix"];
 
 /// What does not hold of one bed, in words; empty where all does.
 fn wrong(block: &str, context: &Context<'_>) -> String {
@@ -13,9 +16,7 @@ fn wrong(block: &str, context: &Context<'_>) -> String {
     let mut wanted: Vec<(&str, &str)> = Vec::new();
     for line in rest.lines().filter(|line| !line.is_empty()) {
         match line.split_once(' ') {
-            Some((key @ ("=" | "why" | "names" | "causes" | "sure" | "unsure" | "also" | "cautions"), text)) => {
-                wanted.push((key, text));
-            }
+            Some((key, text)) if KEYS.contains(&key) => wanted.push((key, text)),
             _ => {
                 record.push_str(line);
                 record.push('\n');
@@ -32,12 +33,13 @@ fn wrong(block: &str, context: &Context<'_>) -> String {
     if !wrong.is_empty() {
         writeln!(
             wrong,
-            "    {:?} {:?} {:?}\n    {:#?}\n    {:?}",
+            "    {:?} {:?} {:?}\n    {:#?}\n    {:?} {:?}",
             j.verdict,
             j.resample_how,
             j.shares,
             j.reasons,
-            j.causes.iter().map(|cause| &cause.cause).collect::<Vec<_>>()
+            j.causes.iter().map(|cause| (&cause.cause, cause.strength)).collect::<Vec<_>>(),
+            j.remedy.iter().map(|remedy| &remedy.recipe).collect::<Vec<_>>()
         )
         .unwrap();
     }
@@ -50,13 +52,18 @@ fn holds(j: &Judgement, key: &str, text: &str) -> bool {
     match key {
         "=" => {
             let mut words = text.split_whitespace();
-            words.next() == Some(j.verdict.word()) && words.next() == j.resample_how.map(|how| how.word())
+            let verdict = words.next().is_some_and(|words| words.split('|').any(|word| word == j.verdict.word()));
+            verdict && words.next().is_none_or(|how| Some(how) == j.resample_how.map(|how| how.word()))
         }
         "names" => text.split(", ").all(|figure| reasons.contains(figure)),
         "causes" => text.split(", ").all(|id| j.causes.iter().any(|cause| cause.cause == id)),
         "sure" => j.certainty >= number(),
         "unsure" => j.certainty <= number(),
         "also" => j.also.iter().any(|also| also.word() == text),
+        "main" => j.causes.first().is_some_and(|cause| cause.cause == text),
+        "remedy" => text.split(", ").all(|id| j.remedy.iter().any(|remedy| remedy.recipe == id)),
+        "no-remedy" => text.split(", ").all(|id| j.remedy.iter().all(|remedy| remedy.recipe != id)),
+        "fix" => j.fix_first.iter().any(|fix| fix.contains(text)),
         "cautions" => j.cautions.iter().any(|caution| caution.contains(text)),
         _ => true,
     }
@@ -68,8 +75,8 @@ fn clear_cut_beds_get_the_verdict_of_practice() {
     let mut policy = Policy::builtin().unwrap().clone();
     policy.limits.draws = 2000.0;
     let context = Context { policy: &policy, ..Context::builtin().unwrap() };
-    let beds: Vec<&str> = BEDS.split("\n## ").skip(1).collect();
-    assert!(beds.len() >= 35);
+    let beds: Vec<&str> = [BEDS, MORE_BEDS].into_iter().flat_map(|beds| beds.split("\n## ").skip(1)).collect();
+    assert!(beds.len() >= 100);
     let wrong: String = beds.iter().map(|block| wrong(block, &context)).collect();
     assert!(wrong.is_empty(), "{wrong}");
 }

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use beadwise::judge::{Context, example, judge};
-use beadwise::plan::softening::{L_PER_FT3, L_PER_GAL, MG_PER_GPG};
+use beadwise::plan::softening::{DOSE_PER_LB_FT3, L_PER_FT3, L_PER_GAL, MG_PER_GPG};
 use beadwise::plan::{Bed, Course, Fact, Knowledge, Known, Origin, Plan, PlanError, Wishes, Withheld, plan};
 use beadwise::report::sheet::{cleaning_sheet, page, plan_sheet, sampling_sheet, settings_card, text};
 use beadwise::report::{look::Look, units::Units};
@@ -134,6 +134,31 @@ fn the_meter_of_new_resin_can_be_checked_by_hand() {
     assert!((best.efficiency - 4000.0).abs() < 1.0);
 }
 
+/// New resin at 5 lb/ft3: 20.0 of 43.70 kgr/ft3 are used, so 0.5423 of the sites stay hard; 0.5423 / 0.4577² = 2.589.
+/// 1,500 mg/L as salt are 0.025666 eq/L: x = 2.589 × 0.025666 / (2.6 × 2.0) = 0.012779, of 0.025666 eq/L 0.00032798 eq/L,
+/// which is 16.4 mg/L, under one grain (17.1). At 500 mg/L a ninth of that. At 4 lb and 1,500 mg/L it is more than a
+/// grain: 16.31 of 43.70 kgr/ft3, 0.6268 / 0.3732² = 4.50, 28.5 mg/L.
+#[test]
+fn the_best_salt_dose_is_the_least_that_leaks_no_more_than_a_grain() {
+    for (solids, best_pounds, at_5_pounds) in [(1500.0, 5.0, 16.4), (500.0, 3.0, 1.82)] {
+        let bed = bed(
+            &format!("{SOFTENER}cycle_state regenerated\ntotal_capacity volume 2.0\nmoisture_retention 46"),
+            &[
+                (Fact::BedVolume, 10.0 * L_PER_FT3),
+                (Fact::FeedHardness, 20.0 * MG_PER_GPG),
+                (Fact::FeedTds, solids),
+                (Fact::DailyUse, 900.0 * L_PER_GAL),
+            ],
+        );
+        let softening = made(&bed).unwrap().softening.unwrap();
+        let pounds = |outcome: &beadwise::plan::Outcome| outcome.salt * 1000.0 / outcome.volume / DOSE_PER_LB_FT3;
+        let best = &softening.doses[softening.best_dose.unwrap()];
+        near(pounds(best), best_pounds, 1e-6);
+        let five = softening.doses.iter().find(|outcome| (pounds(outcome) - 5.0).abs() < 1e-6).unwrap();
+        near(five.leakage.unwrap(), at_5_pounds, 0.01);
+    }
+}
+
 /// Iron at 6,200 mg/kg on resin at 1.75 eq/L: clean first, then top off. 9 ft3 that keep some share f after the cleaning
 /// and 1 ft3 of new resin are (9 f + 1)/10 of new.
 #[test]
@@ -249,6 +274,24 @@ fn an_acid_cleaning_has_its_quantities() {
 }
 
 /// Drinking water unknown is treated as drinking water.
+/// Hardness on an anion of 10 ft3 (283.17 L): 214 g/L of salt are 60.6 kg, and 40 g/L of HCl 11.33 kg, which as 31 % acid
+/// of 1.155 kg/L are 31.6 L. The acid is reckoned from the acid's dose and not from the salt's.
+#[test]
+fn acid_after_brine_has_the_acids_own_quantity() {
+    let bed = bed(
+        "class sba1-gel\nform Cl\nduty demineralizing\ndrinking_water false\ntotal_capacity volume 1.26\nsalt_splitting_capacity volume 1.12\nwhole_beads 97\norganics_permanganate volume 700\ncalcium dry_mass 12000",
+        &[(Fact::BedVolume, 10.0 * L_PER_FT3)],
+    );
+    let cleaning = made(&bed).unwrap().cleaning.unwrap();
+    assert_eq!(cleaning.recipe, "acid-after-brine");
+    near(cleaning.chemicals[0].quantity.unwrap(), 60.6, 1e-3);
+    let acid = cleaning.acid.unwrap();
+    near(acid.pure, 11.33, 1e-3);
+    near(acid.bought, 31.6, 2e-3);
+    // One bed volume of a 4 % solution.
+    near(acid.solution / 283.17, 0.98, 0.01);
+}
+
 #[test]
 fn strong_acid_is_not_offered_where_people_may_drink() {
     for drinking in ["", "drinking_water true\n"] {

@@ -45,6 +45,11 @@ impl KnownBedArgs {
 }
 
 impl KnownBeds {
+    /// The bed that was named.
+    pub fn bed(&self) -> Option<&Timeline> {
+        self.bed.as_deref()
+    }
+
     /// Judges a record with what is known of its bed.
     pub fn judge(&self, record: &Record, context: &Context<'_>) -> Result<Judgement, Stop> {
         let (bed, store) = match (&self.bed, &self.store) {

@@ -12,7 +12,11 @@ use super::output::{self, Status, Stop};
 use super::reading::ReadingArgs;
 use super::settings;
 use super::whole::WholeFile;
-use crate::judge::{Context, judge};
+#[cfg(feature = "beds")]
+use crate::beds::Timeline;
+#[cfg(not(feature = "beds"))]
+use crate::judge::judge;
+use crate::judge::{Context, Judgement};
 use crate::plan::{Bed, Knowledge, Plan, Wishes, plan};
 use crate::record::{CONTRACT, FieldFigure, FileError, Record};
 use crate::report::sheet::{Sheet, cleaning_sheet, page, plan_sheet, sampling_sheet, settings_card, text};
@@ -33,6 +37,7 @@ Examples:
       --salt-dose 8lb/ft3 --daily-use 900gal  top-off, meter and salt
   beadwise plan march.pdf --sheet cleaning  one sheet: a work order
   beadwise plan march.pdf --html plan.html  all sheets as one page to print
+  beadwise plan --bed softener-2        a bed of the store, as it is now
   beadwise plan march.pdf --units si    litres, kilograms, metres
 
 Every figure is given with its unit, as 24in, 0.61m, 20gpg, 342mg/L, 45lb.
@@ -77,7 +82,9 @@ enum StateArg {
 #[command(after_help = EXAMPLES)]
 pub struct Args {
     /// Reports, or folders of them; - is standard input
-    #[arg(required = true, value_name = "REPORT", value_hint = ValueHint::AnyPath)]
+    #[cfg_attr(feature = "beds", arg(required_unless_present = "bed"))]
+    #[cfg_attr(not(feature = "beds"), arg(required = true))]
+    #[arg(value_name = "REPORT", value_hint = ValueHint::AnyPath)]
     files: Vec<PathBuf>,
     /// Which sheets to print; may be given more than once [default: plan; with --html all]
     #[arg(long, value_enum, value_name = "SHEET")]
@@ -118,6 +125,9 @@ pub struct Args {
     /// Defaults, curves and work orders of your own, in the shape of grammar/plan.toml; may be given more than once
     #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = "Knowledge")]
     settings: Vec<PathBuf>,
+    #[cfg(feature = "beds")]
+    #[command(flatten)]
+    known: super::known_bed::KnownBedArgs,
     #[command(flatten)]
     given: given::Given,
     #[command(flatten)]
@@ -151,6 +161,8 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         first: None,
         today: Some(&today),
     };
+    #[cfg(feature = "beds")]
+    let known = args.known.open()?;
     let workers = session.workers();
     let found = inputs::gather(&args.files);
     found.tell_repeated();
@@ -174,8 +186,19 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     }
     let wishes = Wishes { curve: args.curve.as_deref(), recipe: args.recipe.as_deref() };
     let mut plans = Vec::new();
+    let mut beds: Vec<Bed> = Vec::new();
+    #[cfg(feature = "beds")]
+    if let Some(timeline) = known.bed().filter(|_| args.files.is_empty()) {
+        beds.push(stored_bed(args, timeline, &context, &given));
+    }
     for record in records {
-        let bed = bed(args, record, &context, &given);
+        #[cfg(feature = "beds")]
+        let judged = |record: &Record| known.judge(record, &context);
+        #[cfg(not(feature = "beds"))]
+        let judged = |record: &Record| Ok(judge(record, &context));
+        beds.push(bed(args, record, &context, &given, judged)?);
+    }
+    for bed in beds {
         let name = bed.about.vessel.clone().unwrap_or_else(|| "the bed".to_owned());
         plans.push(plan(&bed, &context, &knowledge, wishes).map_err(|error| Stop::Usage(format!("{name}: {error}")))?);
     }
@@ -259,7 +282,29 @@ fn wanted(records: Vec<Record>, vessel: Option<&str>) -> Result<Vec<Record>, Sto
     Ok(records.into_iter().enumerate().filter(|(at, _)| chosen.contains(at)).map(|(_, record)| record).collect())
 }
 
-fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Figures) -> Bed {
+/// The bed of a report, judged with what is told of it.
+fn bed(
+    args: &Args,
+    mut record: Record,
+    context: &Context<'_>,
+    given: &given::Figures,
+    judged: impl Fn(&Record) -> Result<Judgement, Stop>,
+) -> Result<Bed, Stop> {
+    tell(args, &mut record, given);
+    let judgement = judged(&record)?;
+    Ok(with_given(Bed::from_report(&record, &judgement, context), args, given))
+}
+
+/// A bed of the store as it is now.
+#[cfg(feature = "beds")]
+fn stored_bed(args: &Args, timeline: &Timeline, context: &Context<'_>, given: &given::Figures) -> Bed {
+    let mut now = timeline.now(&context.policy.limits);
+    tell(args, &mut now.record, given);
+    let judgement = timeline.verdict(&now.record, context);
+    with_given(Bed::from_store(timeline, &now, &judgement, context), args, given)
+}
+
+fn tell(args: &Args, record: &mut Record, given: &given::Figures) {
     if let Some(drinking) = args.drinking {
         record.sample.drinking_water = Some(drinking == YesNo::Yes);
     }
@@ -278,9 +323,12 @@ fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Fi
             ..FieldFigure::default()
         });
     }
-    let judgement = judge(&record, context);
-    let mut bed = Bed::from_report(&record, &judgement, context);
-    bed.about.prices_on = args.prices_on.clone().or_else(|| settings::get().text("prices.on").map(str::to_owned));
+}
+
+fn with_given(mut bed: Bed, args: &Args, given: &given::Figures) -> Bed {
+    if let Some(day) = args.prices_on.clone().or_else(|| settings::get().text("prices.on").map(str::to_owned)) {
+        bed.about.prices_on = Some(day);
+    }
     for (fact, known) in settings::get().prices().iter().chain(given) {
         bed.set(*fact, *known);
     }

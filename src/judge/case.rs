@@ -3,7 +3,8 @@
 //! [`Info`] is made once for a record; a [`Case`] is one set of numbers within it, and is copied for every draw.
 
 use super::figures::Figures;
-use super::policy::{Band, Limits, Policy};
+use super::limits::Limits;
+use super::policy::{Band, Policy};
 use super::slot::{COUNT, Slot, Values};
 use super::{Context, baseline, words};
 use crate::record::{Record, Sample};
@@ -62,6 +63,8 @@ pub struct Info<'a> {
 /// What the model does not know and the draws vary.
 #[derive(Clone, Copy, Debug)]
 pub struct Knobs {
+    /// Share that metals block of the sites that they could hold at most.
+    pub metals_block: f64,
     /// Share of metal-blocked sites that a cleaning restores.
     pub restored: f64,
     /// Share of organically fouled sites that a cleaning restores.
@@ -226,6 +229,7 @@ impl<'a> Info<'a> {
             n: self.new,
             new_moisture: (end(moisture.and_then(baseline::New::lower)), end(moisture.and_then(baseline::New::upper))),
             knobs: Knobs {
+                metals_block: limits.metals_block_best,
                 restored: limits.cleaning_restores_best,
                 organics_restored: limits.organics_restored_best,
                 unknown_restored: limits.unknown_restored_best,
@@ -282,5 +286,23 @@ impl Case<'_> {
     /// Whether a foulant is past the cut where it is poor.
     pub fn is_poor(&self, slot: Slot) -> bool {
         self.get(slot).zip(self.info.band(slot)).is_some_and(|(value, band)| value > band.poor())
+    }
+
+    /// How strongly a foulant past its watch cut points to its cause, in a straight line from cut to cut.
+    pub fn foulant_strength(&self, slot: Slot) -> f64 {
+        let limits = self.info.limits();
+        let Some((value, band)) = self.get(slot).zip(self.info.band(slot)) else { return 0.0 };
+        let steps = [
+            (band.watch(), limits.strength_watch),
+            (band.poor(), limits.strength_poor),
+            (band.spent(), limits.strength_most),
+        ];
+        let between = steps.windows(2).find_map(|pair| match pair {
+            [(low, weak), (high, strong)] if value <= *high => {
+                Some(weak + (strong - weak) * ((value - low) / (high - low)).clamp(0.0, 1.0))
+            }
+            _ => None,
+        });
+        between.unwrap_or(limits.strength_most)
     }
 }

@@ -77,6 +77,14 @@ fn volume(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
         if expected <= 0.0 || printed <= 0.0 || (printed / expected - 1.0).abs() <= tolerance {
             continue;
         }
+        // On which side of the limit the bed stands; a strong-base resin's total says nothing of that.
+        let limit = match (class.map(|class| class.family), volume) {
+            (Some(Family::Sba), Slot::TotalVolume) => None,
+            (Some(Family::Sba), _) => Some(1.0 - policy.limits.strong_loss_replace),
+            _ => Some(1.0 - policy.limits.capacity_loss_replace),
+        };
+        let new = v.new.as_ref().and_then(|new| new.reference(volume));
+        let asks = limit.zip(new).is_some_and(|(limit, new)| (printed / new <= limit) != (expected / new <= limit));
         let slip = slip(printed / expected, dry_at, water, class);
         let text = format!(
             "The volume capacity {} does not fit the dry capacity {}, settled density {} and moisture {}: they make {}. {slip}",
@@ -95,7 +103,7 @@ fn volume(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
             slip,
             text,
             weighs: true,
-            asks: false,
+            asks,
         });
         if let Some(figure) = figures.by_slot.get_mut(&volume) {
             figure.readings.push(Reading { at: expected, low: expected, high: expected, weight: 1.0 });
@@ -126,10 +134,7 @@ fn swelling(figures: &mut Figures, class: Option<&Class>, policy: &Policy) {
     let gap = policy.limits.gel_moisture_gap;
     let other_form = v.form.as_deref() == Some("Na") && (water - gap - new_water).abs() <= gap / 2.0;
     let limit = 1.0 - policy.limits.capacity_loss_replace;
-    // Past that moisture the bed is replaced whatever its capacity figure, and there is nothing to ask.
-    let upper = w.new.as_ref().and_then(super::baseline::New::upper).unwrap_or(new_water);
-    let told_by_moisture = water - upper > policy.limits.moisture_rise_replace;
-    let asks = !other_form && !told_by_moisture && left <= limit && printed / new_volume > limit;
+    let asks = !other_form && left <= limit && printed / new_volume > limit;
     let slip = if other_form {
         format!(
             "The likeliest slip is the ionic form of the moisture: the hydrogen form stands about {gap} points above the sodium form."
@@ -190,6 +195,7 @@ fn parts(figures: &mut Figures, policy: &Policy) {
         }
         let (t, s) = (t.at(), s.at());
         let w = w.map(super::figures::Figure::at);
+        let asks = s / t - 1.0 > policy.limits.parts_impossible;
         let sum = s + w.unwrap_or(0.0);
         let off = if w.is_some() { (sum - t).abs() } else { sum - t };
         if off / t <= policy.limits.parts_tolerance {
@@ -225,7 +231,7 @@ fn parts(figures: &mut Figures, policy: &Policy) {
             slip,
             text,
             weighs: true,
-            asks: false,
+            asks,
         });
     }
 }

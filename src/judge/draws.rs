@@ -141,6 +141,7 @@ fn one<'a>(central: &Case<'a>, draw: &mut Draw) -> Case<'a> {
     let sd = if from == Some(From::Class) { limits.class_moisture_sd } else { limits.moisture_sd };
     case.n.set(Slot::Moisture, central.n.get(Slot::Moisture).map(|new| new + sd * water));
     let knobs = &mut case.knobs;
+    knobs.metals_block = draw.triangle(limits.metals_block_low, limits.metals_block_best, limits.metals_block_high);
     knobs.restored =
         draw.triangle(limits.cleaning_restores_low, limits.cleaning_restores_best, limits.cleaning_restores_high);
     knobs.organics_restored =

@@ -6,12 +6,11 @@
 use super::Context;
 use super::baseline::{self, From, New};
 use super::closure::{self, Unclosed};
+use super::left_out::LeftOut;
 use super::policy::{Policy, Weighs};
 use super::slot::Slot;
-use super::words;
 use crate::record::{Doubt, Measurement, Qualifier, Record};
 use crate::specs::{BASES, Class, FORMS};
-use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// One reading that is possible of a figure.
@@ -63,29 +62,6 @@ impl Figure {
     /// Whether more than one reading is possible.
     pub fn is_open(&self) -> bool {
         self.readings.len() > 1
-    }
-}
-
-/// A figure that the judgement does not rest on, and why.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct LeftOut {
-    /// Property or field quantity.
-    pub property: String,
-    /// Basis of the contract.
-    pub basis: Option<String>,
-    /// In words.
-    pub why: String,
-    /// Nobody prints new-resin figures for it, so its absence is no news.
-    #[serde(skip)]
-    pub minor: bool,
-}
-
-impl LeftOut {
-    /// A sentence.
-    pub fn in_words(&self) -> String {
-        let slot = Slot::of(&self.property, self.basis.as_deref());
-        let name = slot.map_or_else(|| words::name(&self.property), words::slot_name);
-        format!("{} is left out: {}.", words::sentence(&name), self.why.trim_end_matches('.'))
     }
 }
 

@@ -3,9 +3,9 @@
 use super::closure::Unclosed;
 use super::compare::Difference;
 use super::decide::{ResampleHow, Verdict};
-use super::figures::LeftOut;
 use super::findings::Cause;
 use super::grade::Grade;
+use super::left_out::LeftOut;
 use crate::place::Source;
 use crate::record::Sample;
 use serde::Serialize;

@@ -22,6 +22,8 @@ mod figures;
 mod findings;
 mod grade;
 mod judgement;
+mod left_out;
+mod limits;
 mod model;
 mod policy;
 mod rules;
@@ -38,12 +40,13 @@ pub use compare::{Difference, compare, top_against_core};
 pub use dates::{first_day, months_on, years_between};
 pub use decide::{ResampleHow, Verdict};
 pub use draws::wilson;
-pub use figures::LeftOut;
 pub use findings::Cause;
 pub use grade::{Grade, GradeNew, Mark};
 pub use judgement::{Baseline, Compared, Economic, Judgement, Judgements, Loss, LossPart, Recovery, Remedy, ReplaceBy};
+pub use left_out::LeftOut;
+pub use limits::{Limit, Limits};
 pub use model::swelling_left;
-pub use policy::{Band, Limit, Limits, Policy};
+pub use policy::{Band, Policy};
 pub use rules::{RULES, Rule, rule};
 pub use sizes::{mean_sizes, passing, size_at};
 pub use together::{judge_after, judge_all, partner, tell_each_other};
@@ -205,7 +208,8 @@ fn decide_on(info: &Info<'_>, model: &Model, findings: &Findings, mut shares: [f
 /// Trust that is left for what was not measured or not said.
 fn trust(info: &Info<'_>, model: &Model, verdict: Verdict) -> f64 {
     let limits = info.limits();
-    let mut trust: f64 = info.figures.by_slot.values().map(|figure| figure.trust).product();
+    let figures: f64 = info.figures.by_slot.values().map(|figure| figure.trust).product();
+    let mut trust = figures * limits.trust_in_a_jar;
     if info.sample.duty.is_none() {
         trust *= limits.trust_without_duty;
     }
@@ -267,7 +271,7 @@ fn write(
         reasons.insert(0, text);
     }
     reasons.extend(untold(info, model));
-    reasons.extend(notes(info, verdict));
+    reasons.extend(notes(info, verdict, model.loss));
     let next = advise::next_sample(verdict, how, model, info, judged_on.as_deref(), context.today);
     Judgement {
         source: record.source.clone(),
@@ -371,14 +375,14 @@ fn untold(info: &Info<'_>, model: &Model) -> Vec<String> {
 }
 
 /// What a reader should know beside the reasons.
-fn notes(info: &Info<'_>, verdict: Verdict) -> Vec<String> {
+fn notes(info: &Info<'_>, verdict: Verdict, loss: f64) -> Vec<String> {
     let mut notes = Vec::new();
     for figure in info.figures.by_slot.values().filter(|figure| figure.is_open() && !figure.slot.is_field()) {
         let readings: Vec<String> =
             figure.readings.iter().map(|reading| words::quantity(reading.at, figure.slot.unit())).collect();
         let form = if figure.form_known { "" } else { " (its ionic form is not printed)" };
         notes.push(format!(
-            "{} is doubted{form}; judged with {}.",
+            "{}: doubted{form}; judged with {}.",
             words::sentence(&words::slot_name(figure.slot)),
             words::list(&readings)
         ));
@@ -394,6 +398,13 @@ fn notes(info: &Info<'_>, verdict: Verdict) -> Vec<String> {
     if verdict == Verdict::Clean {
         notes.push(
             "The laboratory's own preparation has already taken off part of what a cleaning would; a bench cleaning trial on the kept sample tells what it would bring.".to_owned(),
+        );
+    }
+    let silica_counts = matches!(info.sample.duty.as_deref(), Some("demineralizing" | "polishing"));
+    if verdict == Verdict::Keep && info.family() == Family::Sba && silica_counts && loss >= info.loss_watch() {
+        notes.push(
+            "Where silica counts, its leakage can end this bed before its capacity does: look at the outlet too."
+                .to_owned(),
         );
     }
     if info.sample.duty.is_none() {

@@ -32,6 +32,8 @@ pub struct Model {
     pub swelling: f64,
     /// Blocked or diluted by metals.
     pub blocked: f64,
+    /// What of the loss metals could block or dilute at most.
+    pub blocked_most: f64,
     /// Fouled by organic matter or silica.
     pub fouled: f64,
     /// Strong sites turned weak.
@@ -56,6 +58,7 @@ pub fn work_out(case: &Case<'_>) -> Model {
         loss: 0.0,
         swelling: 0.0,
         blocked: 0.0,
+        blocked_most: 0.0,
         fouled: 0.0,
         turned_weak: 0.0,
         lost: 0.0,
@@ -89,8 +92,8 @@ pub fn swelling_left(new: f64, now: f64, skeleton: f64) -> f64 {
     packed(now) / packed(new)
 }
 
-/// Share of sites that metals could block at most, and of dry mass that they dilute.
-fn blocked_at_most(case: &Case<'_>) -> f64 {
+/// Share of sites that metals could block at most, and the share of dry mass that they dilute.
+fn blocked_at_most(case: &Case<'_>) -> (f64, f64) {
     // Charge over molar mass, eq/g; a trivalent ion can hold three sites.
     const METALS: [(Slot, f64); 4] = [
         (Slot::Iron, 3.0 / 55.845),
@@ -98,7 +101,7 @@ fn blocked_at_most(case: &Case<'_>) -> f64 {
         (Slot::Aluminium, 3.0 / 26.982),
         (Slot::Copper, 2.0 / 63.546),
     ];
-    let Some(sites) = case.info.sites.filter(|sites| *sites > 0.0) else { return 0.0 };
+    let Some(sites) = case.info.sites.filter(|sites| *sites > 0.0) else { return (0.0, 0.0) };
     let ash = case.info.limits().ash_per_metal;
     METALS
         .iter()
@@ -106,10 +109,9 @@ fn blocked_at_most(case: &Case<'_>) -> f64 {
         .filter(|(slot, _)| case.is_watch(*slot))
         .filter_map(|(slot, charge)| {
             let mg_per_kg = case.get(*slot)?;
-            Some(mg_per_kg / 1000.0 * charge / sites + mg_per_kg / 1e6 * ash)
+            Some((mg_per_kg / 1000.0 * charge / sites, mg_per_kg / 1e6 * ash))
         })
-        .sum::<f64>()
-        .min(1.0)
+        .fold((0.0, 0.0), |sum, each| (sum.0 + each.0, sum.1 + each.1))
 }
 
 fn by_total(case: &Case<'_>, model: &mut Model) {
@@ -123,9 +125,13 @@ fn by_total(case: &Case<'_>, model: &mut Model) {
     let Some(left) = model.remaining else { return };
     model.loss = (1.0 - left).max(0.0);
     let swelling = left_by_water.map_or(0.0, |left| 1.0 - left);
-    let blocked = blocked_at_most(case);
-    // Both are what could be lost at most by either; where they overlap the loss, each has its share of it.
-    let shrink = if swelling + blocked > model.loss { model.loss / (swelling + blocked) } else { 1.0 };
+    let (sites, ash) = blocked_at_most(case);
+    let most = (sites + ash).min(1.0);
+    let blocked = (sites * case.knobs.metals_block + ash).min(1.0);
+    // Both are what could be lost by either; where they overlap the loss, each has its share of it.
+    let fit = |blocked: f64| if swelling + blocked > model.loss { model.loss / (swelling + blocked) } else { 1.0 };
+    model.blocked_most = most * fit(most);
+    let shrink = fit(blocked);
     model.swelling = swelling * shrink;
     model.blocked = blocked * shrink;
     let rest = model.loss - model.swelling - model.blocked;
@@ -217,6 +223,7 @@ fn strong_sites(case: &Case<'_>) -> Option<Sites> {
 
 fn strong_base(case: &Case<'_>, model: &mut Model) {
     let Some(sites) = strong_sites(case) else { return };
+    let limits = case.info.limits();
     let (strong_slot, weak_slot) = match sites.slot {
         Slot::StrongDry | Slot::TotalDry => (Slot::StrongDry, Slot::WeakDry),
         Slot::StrongWet | Slot::TotalWet => (Slot::StrongWet, Slot::WeakWet),
@@ -232,7 +239,7 @@ fn strong_base(case: &Case<'_>, model: &mut Model) {
     // Sorbed organic acids exchange as weak sites do, so on a loaded resin a gain may be either.
     let either = match (organics_poor(case), organics_watch(case)) {
         (true, _) => case.knobs.weak_is_fouling,
-        (false, true) => case.knobs.weak_is_fouling / 2.0,
+        (false, true) => case.knobs.weak_is_fouling * limits.fouled_when_watched,
         (false, false) => 0.0,
     };
     let gain = gain.min(model.loss);
@@ -241,7 +248,7 @@ fn strong_base(case: &Case<'_>, model: &mut Model) {
     let iron = case.is_poor(Slot::Iron) || case.is_poor(Slot::Calcium) || case.is_poor(Slot::Silica);
     let share = match (organics_poor(case), organics_watch(case) || iron) {
         (true, _) => 1.0,
-        (false, true) => 0.5,
+        (false, true) => limits.fouled_when_watched,
         (false, false) => 0.0,
     };
     model.fouled = gain * either + (rest - gain * either) * share;

@@ -19,6 +19,8 @@ pub fn name(property: &str) -> String {
         "organics_permanganate" => "organic matter (as KMnO4)".to_owned(),
         "regenerated_sites" => "share of sites in the working form".to_owned(),
         "bulk_density" => "settled density".to_owned(),
+        "freeboard_at_startup" => "freeboard at start-up".to_owned(),
+        "bed_volume_at_startup" => "bed volume at start-up".to_owned(),
         "resin_class" => "resin class".to_owned(),
         other => other.replace('_', " "),
     }

@@ -107,6 +107,8 @@ pub struct About {
     pub share: Option<Spread>,
     /// When prices were asked, in the user's words.
     pub prices_on: Option<String>,
+    /// What has changed since the last analysis, as the store of beds tells it.
+    pub since: Vec<String>,
     /// Figures of the report that were doubted, only bounds, or beyond their limits, and so not used.
     pub doubted: Vec<String>,
 }

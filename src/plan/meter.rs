@@ -58,6 +58,8 @@ pub struct Outcome {
     pub salt: f64,
     /// Grains of hardness to the pound of salt.
     pub efficiency: f64,
+    /// Hardness that comes through all through the run, mg/L as CaCO3, where the feed's salts are known.
+    pub leakage: Option<f64>,
     /// Run to the end of capacity, L.
     pub run: Option<Spread>,
     /// Kept back, L.
@@ -105,8 +107,10 @@ pub struct Softening {
     pub doses: Vec<Outcome>,
     /// Index of the best of those.
     pub best_dose: Option<usize>,
-    /// Least dose for water that must be soft throughout, g/L.
+    /// Least dose for water that must be soft throughout, g/L, where leakage cannot be reckoned.
     pub least_dose: f64,
+    /// Most hardness that may come through, mg/L as CaCO3, where leakage is reckoned.
+    pub leakage_most: Option<f64>,
     /// Share that may go round the softener, where a blended hardness is wanted.
     pub bypass: Option<f64>,
 }
@@ -132,6 +136,8 @@ pub struct Basis {
     pub water: f64,
     /// Most days between regenerations, whatever the meter says; infinite where no override was told.
     pub most_days: f64,
+    /// All cations of the feed, eq/L, and the resin's selectivity for hardness among them.
+    pub salts: Option<(f64, f64)>,
     /// Times the curve.
     pub curve_factor: f64,
 }
@@ -171,7 +177,25 @@ impl Basis {
             }
         });
         let efficiency = softening::efficiency(best, self.dose);
-        Some(Outcome { course, volume, share, capacity, salt, efficiency, run, reserve, meter, days, water, year })
+        let sites = share.best * self.total_of_new;
+        let leakage = self
+            .salts
+            .and_then(|(salts, selectivity)| softening::leakage(1.0 - best / sites, sites, salts, selectivity));
+        Some(Outcome {
+            course,
+            volume,
+            share,
+            capacity,
+            salt,
+            efficiency,
+            leakage,
+            run,
+            reserve,
+            meter,
+            days,
+            water,
+            year,
+        })
     }
 }
 
@@ -236,6 +260,14 @@ fn compensated(facts: &Facts<'_>, iron_factor: Option<f64>) -> Option<f64> {
     Some(softening::compensated_hardness(hardness, (iron, factor), manganese))
 }
 
+/// All cations of the feed in eq/L, and the resin's selectivity for hardness among them.
+fn salts(facts: &Facts<'_>) -> Option<(f64, f64)> {
+    let solids = facts.want(Fact::FeedTds)? / 1000.0 / softening::SALT_MOLAR_MASS;
+    // Solids that are less than the hardness among them were not reckoned as salt.
+    let hardness = facts.look(Fact::FeedHardness).unwrap_or(0.0) / 1000.0 / CACO3_GRAMS_PER_EQUIVALENT;
+    Some((solids.max(hardness), facts.look(Fact::HardnessSelectivity)?))
+}
+
 /// What a softener does under each course.
 ///
 /// # Errors
@@ -273,6 +305,7 @@ pub fn softening(
         step: facts.look(Fact::MeterStep).unwrap_or(0.0),
         water: facts.look(Fact::WaterPerRegeneration).unwrap_or(0.0),
         most_days: override_told(facts).unwrap_or(f64::INFINITY),
+        salts: salts(facts),
         curve_factor: 1.0,
     };
     let courses = courses(facts, shape, top_off);
@@ -288,10 +321,15 @@ pub fn softening(
         facts.knowledge.doses().iter().filter_map(at).collect()
     });
     let least_dose = facts.look(Fact::LeastDose).unwrap_or(0.0);
+    let leakage_most = basis.salts.and_then(|_| facts.look(Fact::LeakageMost));
     // Salt goes further the less there is of it, so the best dose is the least that quality and a day's run allow.
     let best_dose = doses.iter().position(|outcome| {
         let dose = outcome.salt * 1000.0 / outcome.volume;
-        dose >= least_dose * (1.0 - 1e-6) && outcome.days.is_none_or(|days| days >= 1.0)
+        let soft = match outcome.leakage.zip(leakage_most) {
+            Some((leakage, most)) => leakage <= most,
+            None => dose >= least_dose * (1.0 - 1e-6),
+        };
+        soft && outcome.days.is_none_or(|days| days >= 1.0)
     });
     let iron_range = iron_range(facts, &basis, &courses, curve);
     let bypass = facts.look(Fact::BlendHardness).and_then(|wanted| {
@@ -316,6 +354,7 @@ pub fn softening(
         doses,
         best_dose,
         least_dose,
+        leakage_most,
         bypass,
     };
     Ok(Some((softening, basis)))

@@ -14,6 +14,8 @@ mod error;
 mod field;
 pub mod flow;
 mod knowledge;
+#[cfg(feature = "beds")]
+mod known;
 mod meter;
 pub mod money;
 pub mod nitrate;
@@ -28,7 +30,7 @@ pub use field::{FieldGap, Part, shares_of_fall};
 pub use knowledge::{Backwash, Curve, Doses, Fact, Input, Knowledge, Lines, Selectivity, Solution, Water, Work};
 pub use meter::{Basis, Course, Outcome, Softening, Year, kilograins};
 pub use top_off::{Geometry, TopOff, Withheld, mixed_share};
-pub use work::{Acid, Chemical, Cleaning, Sampling, acid_litres, thrust_litres};
+pub use work::{Acid, Bought, Chemical, Cleaning, Sampling, acid_litres, thrust_litres};
 
 use crate::judge::{Context, Verdict};
 use crate::specs::{Class, Family};

@@ -29,6 +29,15 @@ pub struct Acid {
     pub soda_ash: f64,
 }
 
+/// A chemical in the strength that it is bought at.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Bought {
+    /// In words, as `50 % liquor`.
+    pub name: String,
+    /// For the bed, L.
+    pub litres: Option<f64>,
+}
+
 /// One chemical of a cleaning.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Chemical {
@@ -42,6 +51,10 @@ pub struct Chemical {
     pub source: String,
     /// Dose for the bed, kg.
     pub quantity: Option<f64>,
+    /// As it is bought, where that is not the pure chemical.
+    pub bought: Option<Bought>,
+    /// Whether it is the acid, whose dilution [`Acid`] holds.
+    pub is_acid: bool,
 }
 
 /// A cleaning of this bed.
@@ -127,10 +140,17 @@ pub fn cleaning(
             basis: dose.text.clone(),
             source: dose.source.clone(),
             quantity: volume.map(|volume| dose.value * volume / 1000.0),
+            bought: dose.supplied.as_ref().map(|supplied| {
+                let pure = volume.map(|volume| dose.value * volume / 1000.0);
+                Bought {
+                    name: supplied.name.clone(),
+                    litres: pure.map(|pure| acid_litres(pure, supplied.share, supplied.density)),
+                }
+            }),
+            is_acid: dose.is_acid,
         })
         .collect();
-    // Where the recipe is an acid's, its first chemical is the acid.
-    let quantity = chemicals.first().and_then(|chemical| chemical.quantity);
+    let quantity = chemicals.iter().find(|chemical| chemical.is_acid).and_then(|chemical| chemical.quantity);
     let acid = quantity.zip(work.acid.as_ref()).and_then(|(pure, solution)| {
         let strength = facts.look(Fact::AcidStrength)?;
         let density = facts.look(Fact::AcidDensity)?;

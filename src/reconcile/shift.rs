@@ -106,7 +106,8 @@ fn position(place: &Where) -> Option<(u32, u32)> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use crate::lexicon::Lexicon;
-    use crate::pipeline::{self, ReadOptions};
+    use crate::pipeline;
+    use crate::readers::ReadOptions;
 
     const HEAD: &str = "Sample,Total capacity eq/L,Moisture %,Whole beads %,Iron mg/kg dry,Copper mg/kg dry\n";
 

@@ -156,7 +156,8 @@ impl Page {
         let Some(loss) = judgement.loss.as_ref().filter(|loss| loss.total >= 0.02) else { return };
         self.title("Where the capacity went");
         self.text(&format!("{} % of new is lost:", whole(loss.total)), "  ", "  ");
-        for part in &loss.parts {
+        for part in loss.parts.iter().filter(|part| whole(part.best) != "0" || !matches!(&*whole(part.high), "0" | "1"))
+        {
             let name = match part.part.as_str() {
                 "swelling" => "swollen beads (crosslinks lost; stays lost)",
                 "blocked" => "blocked or diluted by metals (a cleaning can bring part back)",
@@ -272,7 +273,7 @@ fn told(judgement: &Judgement) -> (&'static str, &'static str) {
         (Verdict::Keep, _) => ("KEEP", "this resin: the bed stays in service as it is."),
         (Verdict::Clean, _) => ("CLEAN", "this resin before anything else is decided."),
         (Verdict::TopOff, _) => ("TOP OFF", "this bed: the resin is sound, but some of it is missing."),
-        (Verdict::Replace, _) => ("REPLACE", "this resin: no cleaning would bring it back far enough."),
+        (Verdict::Replace, _) => ("REPLACE", "this resin: what is wrong with it cannot be cleaned off."),
         (Verdict::Resample, Some(ResampleHow::AddTests)) => {
             ("NO VERDICT YET:", "have more tests run on the sample that the laboratory keeps.")
         }

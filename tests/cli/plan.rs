@@ -168,3 +168,49 @@ fn defaults_of_ones_own_are_used_and_broken_ones_name_their_line() {
     assert_eq!(run.status, 2);
     assert!(run.err.contains("wrong.toml:2"), "{}", run.err);
 }
+
+/// The store tells what the report of the last analysis does not: 24 in of bore are 0.6096 m; the freeboard that was
+/// taped after the sample goes before the register's of start-up and the report's silence.
+#[test]
+fn a_bed_of_the_store_is_planned_as_it_is_now() {
+    let folder = Folder::new();
+    folder.write("softener.txt", SOFTENER.as_bytes());
+    let store = "--store=beds.db";
+    for arguments in [
+        &[
+            "beds",
+            store,
+            "add",
+            "--site",
+            "Mill Street Laundry",
+            "--vessel",
+            "Softener 2",
+            "--class",
+            "sac-gel-8",
+            "--bore",
+            "24 in",
+            "--volume",
+            "10 ft3",
+            "--freeboard",
+            "24 in",
+            "--water",
+            "feed_hardness=20 gpg",
+        ][..],
+        &["beds", store, "file", "softener.txt"],
+        &["beds", store, "reading", "softener-2", "freeboard=30 in", "--on", "2025-04-01", "--state", "regenerated"],
+    ] {
+        let run = folder.run(arguments);
+        assert_eq!(run.status, 0, "{arguments:?}: {}{}", run.out, run.err);
+    }
+    let run = folder.run(&["plan", store, "--bed", "softener-2", "--json", "--today", "2025-05-01"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let plan: Value = serde_json::from_str(&run.out).unwrap();
+    let plan = &plan["plans"][0];
+    // 6 in of a 24 in tank: 44.48 L, as the vector has it.
+    assert!((plan["top_off"]["litres"].as_f64().unwrap() - 44.48).abs() < 0.05, "{plan}");
+    let used = plan["used"].as_array().unwrap();
+    let bore = used.iter().find(|used| used["id"] == "tank_bore").unwrap();
+    assert_eq!(bore["from"], "history");
+    // Neither a report nor a bed: asked for.
+    assert_eq!(folder.run(&["plan"]).status, 2);
+}

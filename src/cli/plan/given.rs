@@ -84,6 +84,8 @@ options! {
         feed_alkalinity FeedAlkalinity "200mg/L",
         /// Chloride of the feed
         feed_chloride FeedChloride "30mg/L",
+        /// Dissolved solids of the feed, reckoned as salt
+        feed_tds FeedTds "500mg/L",
     }
     service Service "Service and regeneration" {
         /// Heaviest day's use
@@ -138,8 +140,12 @@ options! {
         reserve Reserve "20%",
         /// Step of the meter
         meter_step MeterStep "25gal",
-        /// Least salt dose for water that is soft throughout
+        /// Least salt dose for water that is soft throughout, where --feed-tds is not told
         least_dose LeastDose "5lb/ft3",
+        /// Most hardness that may come through
+        leakage_most LeakageMost "1gpg",
+        /// Selectivity of the resin for hardness over sodium
+        hardness_selectivity HardnessSelectivity "2.6",
         /// Water for each regeneration, by volume of resin
         water_per_regeneration WaterPerRegeneration "75gal/ft3",
         /// Brine at the resin, salt by mass

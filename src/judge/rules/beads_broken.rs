@@ -22,8 +22,11 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
         return;
     }
     let text = || format!("Only {} of the beads are whole", words::quantity(whole, "%"));
-    out.cause("breakage", ((watch - whole) / 30.0).clamp(0.3, 0.9), text);
+    out.cause("breakage", ((watch - whole) / limits.strength_beads_span).clamp(limits.strength_least, limits.strength_most), text);
     let support = support(case);
+    if let Some((_, words)) = &support {
+        out.cause("breakage", limits.strength_mark, words);
+    }
     if whole < limits.whole_beads_alone || (whole < limits.whole_beads_supported && support.is_some()) {
         out.call(Call::Replace, ID);
         out.say(Weight::Decides, ID, Some(Call::Replace), || match support {

@@ -14,7 +14,7 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
         let (Some(value), Some(band)) = (case.get(slot), case.info.band(slot)) else { continue };
         if value < band.poor() {
             let text = || words::sentence(&format!("{} {}", words::slot_name(slot), words::quantity(value, slot.unit())));
-            out.cause(if case.info.family().is_cation() { "oxidation" } else { "breakage" }, 0.3, text);
+            out.cause(if case.info.family().is_cation() { "oxidation" } else { "breakage" }, case.info.limits().strength_hint, text);
             out.say(Weight::Supports, ID, None, || {
                 format!("{}: new beads bear far more; handle the bed gently and watch the pressure drop.", text())
             });

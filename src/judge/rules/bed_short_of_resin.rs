@@ -17,7 +17,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     if missing <= case.info.limits().top_off_from {
         return;
     }
-    out.cause("resin-loss", 0.8, || format!("about {} of the bed's volume is missing", words::about(missing)));
+    out.cause("resin-loss", case.info.limits().strength_poor, || format!("about {} of the bed's volume is missing", words::about(missing)));
     out.caution("top-off-order");
     out.call(Call::TopOff, ID);
     out.say(Weight::Decides, ID, Some(Call::TopOff), || {
@@ -50,7 +50,7 @@ fn by_the_drop_alone(case: &Case<'_>, out: &mut Findings) {
     if now - start < case.info.limits().top_off_drop {
         return;
     }
-    out.cause("resin-loss", 0.7, || {
+    out.cause("resin-loss", case.info.limits().strength_poor, || {
         format!("the bed's surface stands {} lower than at start-up", words::quantity(now - start, "m"))
     });
     out.caution("top-off-order");

@@ -17,8 +17,8 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
     let (Some(value), true) = (case.get(Slot::Calcium), case.is_watch(Slot::Calcium)) else { return };
     let acid = matches!(case.info.sample.duty.as_deref(), Some("demineralizing" | "dealkalizing" | "polishing"));
     let text = || format!("Calcium {} on the dry resin of a regenerated bed", words::quantity(value, "mg/kg"));
-    out.cause(if acid { "calcium-sulfate" } else { "hardness-precipitate" }, if case.is_poor(Slot::Calcium) { 0.7 } else { 0.4 }, text);
-    out.cause("too-little-regeneration", 0.3, text);
+    out.cause(if acid { "calcium-sulfate" } else { "hardness-precipitate" }, case.foulant_strength(Slot::Calcium), text);
+    out.cause("too-little-regeneration", case.info.limits().strength_hint, text);
     if case.is_poor(Slot::Calcium) {
         out.call(Call::Clean, ID);
         out.say(Weight::Decides, ID, Some(Call::Clean), || {

@@ -29,7 +29,7 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
                     words::against(case, slot)
                 )
             });
-            out.cause("wrong-or-mixed-resin", 0.5, || words::against(case, slot));
+            out.cause("wrong-or-mixed-resin", case.info.limits().strength_mark, || words::against(case, slot));
         }
     }
 }

@@ -12,7 +12,7 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
         if unclosed.asks {
             out.call(Call::Ask, ID);
             out.say(Weight::Decides, ID, Some(Call::Ask), || {
-                format!("{} The one would keep the bed and the other replace it.", unclosed.text)
+                format!("{} No verdict can rest on such a pair: the one figure says keep where the other says replace, or one of them cannot be.", unclosed.text)
             });
         } else if unclosed.weighs {
             out.say(Weight::Supports, ID, None, || unclosed.text.clone());

@@ -12,7 +12,7 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
     out.grade(case, Slot::Fines, ID, true);
     let (Some(value), true) = (case.get(Slot::Fines), case.is_watch(Slot::Fines)) else { return };
     let text = || format!("Fines {} pass 0.3 mm", words::quantity(value, "%"));
-    out.cause("fines", if case.is_poor(Slot::Fines) { 0.8 } else { 0.4 }, text);
+    out.cause("fines", case.foulant_strength(Slot::Fines), text);
     out.say(Weight::Supports, ID, None, || {
         format!("{}: a long backwash takes them out, and the freeboard is measured again after it.", text())
     });

@@ -21,9 +21,9 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
         return;
     }
     let text = || format!("Iron {} on the dry resin", words::quantity(iron, "mg/kg"));
-    out.cause("iron-fouling", if poor { 0.9 } else { 0.5 }, text);
+    out.cause("iron-fouling", case.foulant_strength(Slot::Iron), text);
     if case.moisture_rise().is_some_and(|rise| rise > case.info.limits().moisture_rise_watch) {
-        out.cause("oxidation", 0.2, || "iron on the resin speeds oxidation".to_owned());
+        out.cause("oxidation", case.info.limits().strength_iron_speeds, || "iron on the resin speeds oxidation".to_owned());
         out.say(Weight::Supports, ID, None, || {
             "Iron beside the rise in moisture: iron speeds the oxidation, so both have to be stopped.".to_owned()
         });
@@ -31,8 +31,8 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
     if poor || lost {
         out.call(Call::Clean, ID);
         out.say(Weight::Decides, ID, Some(Call::Clean), || {
-            let share = if model.blocked > 0.005 {
-                format!(" It can block or dilute at most about {} of new capacity.", words::about(model.blocked))
+            let share = if model.blocked_most > 0.005 {
+                format!(" It can block or dilute at most about {} of new capacity.", words::about(model.blocked_most))
             } else {
                 String::new()
             };
@@ -49,7 +49,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
 pub(super) fn cleaning_pays(case: &Case<'_>, model: &Model) -> bool {
     let limits = case.info.limits();
     // What an acid brings back of the blocked sites is not known; the verdict rests on what it usually does.
-    let gain = limits.cleaning_restores_best * model.blocked;
+    let gain = limits.cleaning_restores_best * model.blocked_most;
     model.loss >= limits.capacity_loss_watch && gain >= limits.cleaning_gain_from
 }
 

@@ -19,7 +19,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
         let (Some(value), true) = (case.get(slot), case.is_watch(slot)) else { continue };
         let poor = case.is_poor(slot);
         let text = || words::sentence(&format!("{} {} on the dry resin", words::slot_name(slot), words::quantity(value, "mg/kg")));
-        out.cause(cause, if poor { 0.8 } else { 0.4 }, text);
+        out.cause(cause, case.foulant_strength(slot), text);
         if poor || lost {
             out.call(Call::Clean, ID);
             out.say(Weight::Decides, ID, Some(Call::Clean), || format!("{}: brine does not take it off; an acid does.", text()));

@@ -31,7 +31,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
         });
         return;
     }
-    out.cause("oxidation", (rise / limits.moisture_rise_replace).clamp(0.3, 0.9), || words_of(case, rise));
+    out.cause("oxidation", (rise / limits.moisture_rise_replace).clamp(limits.strength_least, limits.strength_most), || words_of(case, rise));
     if gel && rise > limits.moisture_rise_replace + 1e-9 {
         out.call(Call::Replace, ID);
         out.say(Weight::Decides, ID, Some(Call::Replace), || {

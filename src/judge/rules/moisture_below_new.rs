@@ -40,7 +40,7 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
             words::number((fall * 10.0).round() / 10.0),
             words::quantity(case.new_moisture.0, "%")
         );
-        out.cause(if case.info.organics_known { "heat-or-age" } else { "organic-fouling" }, 0.3, || text.clone());
+        out.cause(if case.info.organics_known { "heat-or-age" } else { "organic-fouling" }, case.info.limits().strength_hint, || text.clone());
         out.say(Weight::Supports, ID, None, || format!("{text}: organic matter sits in the beads, or groups are gone."));
     }
 }
@@ -59,7 +59,7 @@ fn of_cation(case: &Case<'_>, water: f64, form_known: bool, out: &mut Findings) 
             words::quantity(case.new_moisture.0, "%")
         )
     };
-    out.cause("wrong-or-mixed-resin", 0.3, text);
+    out.cause("wrong-or-mixed-resin", case.info.limits().strength_hint, text);
     out.say(Weight::Supports, ID, None, || {
         format!("{}: a tighter resin than the report names, or a jar that has dried out on its way.", text())
     });

@@ -19,7 +19,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
         let (Some(value), true) = (case.get(slot), case.is_watch(slot)) else { continue };
         let poor = case.is_poor(slot);
         let text = || words::sentence(&format!("{} {} of resin", words::slot_name(slot), words::quantity(value, "mg/L")));
-        out.cause("organic-fouling", if poor { 0.85 } else { 0.5 }, text);
+        out.cause("organic-fouling", case.foulant_strength(slot), text);
         if scavenger && !lost {
             out.say(Weight::Supports, ID, None, || {
                 format!("{}: on a bed that is there to catch organic matter this is its day's work.", text())
@@ -27,7 +27,7 @@ pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
         } else if poor || lost {
             out.call(Call::Clean, ID);
             out.say(Weight::Decides, ID, Some(Call::Clean), || {
-                let with = if case.info.sample.drinking_water == Some(true) { "strong brine" } else { "warm alkaline brine" };
+                let with = if case.info.sample.drinking_water == Some(false) { "warm alkaline brine" } else { "strong brine" };
                 format!("{}: {with} takes part of it off, never all.", text())
             });
         } else {

@@ -16,11 +16,11 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
     let (Some(value), true) = (case.get(Slot::Silica), case.is_watch(Slot::Silica)) else { return };
     let text = || format!("Silica {} on the dry resin", words::quantity(value, "mg/kg"));
     if case.is_poor(Slot::Silica) {
-        out.cause("silica", 0.8, text);
+        out.cause("silica", case.foulant_strength(Slot::Silica), text);
         out.call(Call::Clean, ID);
         out.say(Weight::Decides, ID, Some(Call::Clean), || format!("{}: warm dilute caustic takes it off, slowly.", text()));
     } else {
-        out.cause("silica", 0.4, text);
+        out.cause("silica", case.foulant_strength(Slot::Silica), text);
         out.say(Weight::Supports, ID, None, || format!("{}: to be watched.", text()));
     }
 }

@@ -10,13 +10,14 @@ use crate::judge::case::State;
 pub(super) const ID: &str = "sites-not-regenerated";
 
 pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
+    let limits = case.info.limits();
     let Some(sites) = case.get(Slot::RegeneratedSites) else { return };
-    if sites >= case.info.limits().regenerated_low || case.info.state == State::Exhausted {
+    if sites >= limits.regenerated_low || case.info.state == State::Exhausted {
         return;
     }
     let text = || format!("Only {} of the sites are in the working form", words::quantity(sites, "%"));
     let known = case.info.state == State::Regenerated;
-    out.cause("too-little-regeneration", if known { 0.85 } else { 0.4 }, text);
+    out.cause("too-little-regeneration", if known { limits.strength_most } else { limits.strength_watch }, text);
     out.say(Weight::Supports, ID, None, || {
         let ending = if known {
             "although the bed had been regenerated: the dose, the brine draw or the valve is at fault, and new resin would not help."

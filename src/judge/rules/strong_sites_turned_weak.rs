@@ -10,11 +10,12 @@ use crate::specs::Family;
 pub(super) const ID: &str = "strong-sites-turned-weak";
 
 pub(super) fn check(case: &Case<'_>, model: &Model, out: &mut Findings) {
-    if case.info.family() != Family::Sba || model.turned_weak < case.info.limits().weak_gain_watch {
+    let limits = case.info.limits();
+    if case.info.family() != Family::Sba || model.turned_weak < limits.weak_gain_watch {
         return;
     }
     let share = words::about(model.turned_weak);
-    out.cause("heat-or-age", (model.turned_weak * 2.0).clamp(0.3, 0.9), || {
+    out.cause("heat-or-age", (model.turned_weak / limits.strength_turned_span).clamp(limits.strength_least, limits.strength_most), || {
         format!("weak sites have grown by {share} of the new strong-base capacity")
     });
     out.caution("two-bed");

@@ -26,7 +26,7 @@ pub(super) fn check(case: &Case<'_>, _model: &Model, out: &mut Findings) {
     });
     if let Some(share) = share.filter(|share| *share >= case.info.limits().weak_share_oxidised) {
         let text = format!("{} of the sites are weak ones, which new strong-acid resin does not have", words::percent(share));
-        out.cause("oxidation", 0.5, || text.clone());
+        out.cause("oxidation", case.info.limits().strength_mark, || text.clone());
         out.say(Weight::Supports, ID, None, || format!("{text}: a mark of oxidation."));
     }
 }

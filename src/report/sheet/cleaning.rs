@@ -79,6 +79,11 @@ fn quantities(cleaning: &Cleaning, units: Units) -> Vec<(String, String)> {
                 ),
             );
         }
+        // The acid's own lines follow, with what dilutes it.
+        let bought = chemical.bought.as_ref().filter(|_| !chemical.is_acid);
+        if let Some((bought, litres)) = bought.and_then(|bought| bought.litres.map(|litres| (bought, litres))) {
+            say("As bought", format!("{} of {}", units.show(litres, Of::Water), bought.name));
+        }
     }
     if let Some(acid) = &cleaning.acid {
         say(

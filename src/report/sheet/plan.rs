@@ -58,6 +58,7 @@ pub fn plan_sheet(plan: &Plan, units: Units) -> Sheet {
         .map(|asked| format!("--{}: {}, for {}", asked.id.replace('_', "-"), asked.name, asked.why))
         .collect();
     sheet.add("Not known, and worth telling", vec![Block::Items(asked)]);
+    sheet.warn("Since the last analysis", vec![Block::Items(plan.about.since.clone())]);
     let doubted =
         plan.about.doubted.iter().map(|text| format!("{text}: doubted, only a limit, or beyond reason")).collect();
     sheet.add("In the report and not used", vec![Block::Items(doubted)]);

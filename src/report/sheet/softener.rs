@@ -140,28 +140,51 @@ pub(super) fn year(softening: &Softening, units: Units) -> Vec<Block> {
 }
 
 pub(super) fn doses(softening: &Softening, units: Units) -> Vec<Block> {
-    let head = ["Dose", "Capacity", "Run", "Efficiency"].map(str::to_owned).to_vec();
+    let leaks = softening.leakage_most.is_some();
+    let mut head = ["Dose", "Capacity", "Run", "Efficiency"].map(str::to_owned).to_vec();
+    if leaks {
+        head.push("Leaks".to_owned());
+    }
     let rows = softening
         .doses
         .iter()
         .enumerate()
         .map(|(at, outcome)| {
             let mark = if Some(at) == softening.best_dose { " *" } else { "" };
-            vec![
+            let mut row = vec![
                 format!("{}{mark}", units.show(outcome.salt * 1000.0 / outcome.volume, Of::Dose)),
                 units.show(outcome.capacity.best, Of::Capacity),
                 outcome.run.map_or("?".to_owned(), |run| units.show(run.best, Of::Water)),
                 efficiency(softening, outcome.efficiency, units),
-            ]
+            ];
+            if leaks {
+                row.push(outcome.leakage.map_or("?".to_owned(), |leakage| units.show(leakage, Of::Hardness)));
+            }
+            row
         })
         .collect();
     let (rated, strict) = softening.lines;
+    let quality = match softening.leakage_most {
+        Some(most) => format!("no more than {} through the bed", units.show(most, Of::Hardness)),
+        None => format!(
+            "water soft throughout ({} or more; with --feed-tds the leakage is reckoned)",
+            units.show(softening.least_dose, Of::Dose)
+        ),
+    };
+    let none = match softening.best_dose {
+        Some(_) => "",
+        None => " No dose of these does: ask for more resin, a second bed or another regeneration.",
+    };
+    let leakage = if leaks {
+        " Leakage is reckoned for a sound, evenly salted bed; expect half to twice as much, and test it."
+    } else {
+        " Test what leaks through."
+    };
     vec![
         Block::Text(format!("{}, at other doses:", course_words(softening.advised))),
         Block::Table { head, rows },
         Block::Text(format!(
-            "* the best: the least salt that water soft throughout ({} or more) and a run of a day allow. Lines: {} and {}; chemistry allows {}. Leakage is not modelled: test it.",
-            units.show(softening.least_dose, Of::Dose),
+            "* the best: the least salt that {quality} and a run of a day allow.{none} Lines: {} and {}; chemistry allows {}.{leakage}",
             units.show(rated, Of::Efficiency),
             units.show(strict, Of::Efficiency),
             units.show(softening.stoichiometric, Of::Efficiency)
