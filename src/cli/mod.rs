@@ -19,6 +19,8 @@ mod output;
 mod plan;
 mod read;
 mod reading;
+#[cfg(feature = "beds")]
+mod report;
 mod saved;
 mod spec;
 mod spool;
@@ -32,6 +34,7 @@ const EXAMPLES: &str = "\
 Examples:
   beadwise judge march.pdf                        what to do with the bed, and why
   beadwise plan march.pdf                         top-off, meter, salt, work orders
+  beadwise report march.pdf -o march.html         a page to hand to the customer
   beadwise read march.pdf                         what the report says, as tables
   beadwise read --json march.pdf april.xlsx       the same as one JSON document
   beadwise convert reports/ --to csv -o all.csv   a folder of reports as one table
@@ -54,6 +57,8 @@ enum Command {
     Convert(convert::Args),
     Judge(judge::Args),
     Plan(Box<plan::Args>),
+    #[cfg(feature = "beds")]
+    Report(Box<report::Args>),
     #[cfg(feature = "beds")]
     Beds(Box<beds::Args>),
     Spec(spec::Args),
@@ -79,6 +84,8 @@ pub fn run() -> u8 {
         Command::Convert(args) => convert::run(args),
         Command::Judge(args) => judge::run(args),
         Command::Plan(args) => plan::run(args),
+        #[cfg(feature = "beds")]
+        Command::Report(args) => report::run(args),
         #[cfg(feature = "beds")]
         Command::Beds(args) => beds::run(args),
         Command::Spec(args) => spec::run(args),

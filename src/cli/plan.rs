@@ -2,6 +2,8 @@
 
 mod given;
 
+pub use given::Figures;
+
 use super::contained;
 use super::inputs;
 use super::judge::YesNo;
@@ -67,6 +69,49 @@ enum StateArg {
     Exhausted,
 }
 
+/// What can be told of a bed over its report, and how its plan is wanted.
+#[derive(Debug, clap::Args)]
+pub struct FactsArgs {
+    /// Units of the sheets
+    #[arg(long, value_enum, default_value = "us", value_name = "us|si", hide_possible_values = true)]
+    units: UnitsArg,
+    /// Whether people drink the water, over what the report says
+    #[arg(long, value_enum, value_name = "yes|no", hide_possible_values = true)]
+    drinking: Option<YesNo>,
+    /// Whether the bed was measured regenerated or exhausted, over what the report says
+    #[arg(long, value_enum, value_name = "STATE")]
+    state: Option<StateArg>,
+    /// Curve of operating capacity, where the class's own is not wanted
+    #[arg(long, value_name = "ID")]
+    curve: Option<String>,
+    /// Cleaning recipe, where the mildest is not wanted
+    #[arg(long, value_name = "ID")]
+    recipe: Option<String>,
+    /// When the prices were asked, as 2025-03
+    #[arg(long, value_name = "DATE", help_heading = "Prices, yours and of one date")]
+    pub prices_on: Option<String>,
+    /// Defaults, curves and work orders of your own, in the shape of grammar/plan.toml; may be given more than once
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = "Knowledge")]
+    pub settings: Vec<PathBuf>,
+    #[command(flatten)]
+    pub given: given::Given,
+}
+
+impl FactsArgs {
+    /// Units of the sheets.
+    pub fn units(&self) -> Units {
+        match self.units {
+            UnitsArg::Us => Units::Us,
+            UnitsArg::Si => Units::Si,
+        }
+    }
+
+    /// What is asked for beside the bed.
+    pub fn wishes(&self) -> Wishes<'_> {
+        Wishes { curve: self.curve.as_deref(), recipe: self.recipe.as_deref() }
+    }
+}
+
 /// Plan the work on a bed: top-off, meter, salt, cleaning, next core, and what they are worth
 #[derive(Debug, clap::Args)]
 #[command(after_help = EXAMPLES)]
@@ -83,38 +128,17 @@ pub struct Args {
     /// Print one JSON document, in canonical units, instead of sheets
     #[arg(long)]
     json: bool,
-    /// Units of the sheets
-    #[arg(long, value_enum, default_value = "us", value_name = "us|si", hide_possible_values = true)]
-    units: UnitsArg,
     /// Only this vessel, where a report has several
     #[arg(long, value_name = "NAME")]
     vessel: Option<String>,
     /// Class of the resin, over what the report says
     #[arg(long, value_name = "ID")]
     class: Option<String>,
-    /// Whether people drink the water, over what the report says
-    #[arg(long, value_enum, value_name = "yes|no", hide_possible_values = true)]
-    drinking: Option<YesNo>,
-    /// Whether the bed was measured regenerated or exhausted, over what the report says
-    #[arg(long, value_enum, value_name = "STATE")]
-    state: Option<StateArg>,
-    /// Curve of operating capacity, where the class's own is not wanted
-    #[arg(long, value_name = "ID")]
-    curve: Option<String>,
-    /// Cleaning recipe, where the mildest is not wanted
-    #[arg(long, value_name = "ID")]
-    recipe: Option<String>,
-    /// When the prices were asked, as 2025-03
-    #[arg(long, value_name = "DATE", help_heading = "Prices, yours and of one date")]
-    prices_on: Option<String>,
     /// Date to judge on, as 2025-03-31, instead of today's
     #[arg(long, value_name = "DATE")]
     today: Option<NaiveDate>,
-    /// Defaults, curves and work orders of your own, in the shape of grammar/plan.toml; may be given more than once
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = "Knowledge")]
-    settings: Vec<PathBuf>,
     #[command(flatten)]
-    given: given::Given,
+    facts: FactsArgs,
     #[command(flatten)]
     knowledge: KnowledgeArgs,
     #[command(flatten)]
@@ -132,8 +156,8 @@ struct Plans {
 pub fn run(args: &Args) -> Result<Status, Stop> {
     let session = args.reading.session()?;
     let (specs, policy) = args.knowledge.load()?;
-    let knowledge = plan_knowledge(&args.settings)?;
-    let given = args.given.read(&knowledge).map_err(Stop::Usage)?;
+    let knowledge = plan_knowledge(&args.facts.settings)?;
+    let given = args.facts.given.read(&knowledge).map_err(Stop::Usage)?;
     if let Some(class) = args.class.as_deref().filter(|id| specs.class(id).is_none()) {
         return Err(no_class("--class ", class, &specs));
     }
@@ -167,10 +191,10 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
             names.join("; ")
         )));
     }
-    let wishes = Wishes { curve: args.curve.as_deref(), recipe: args.recipe.as_deref() };
+    let wishes = args.facts.wishes();
     let mut plans = Vec::new();
     for record in records {
-        let bed = bed(args, record, &context, &given);
+        let bed = bed(&args.facts, record, &context, &given, &knowledge);
         let name = bed.about.vessel.clone().unwrap_or_else(|| "the bed".to_owned());
         plans.push(plan(&bed, &context, &knowledge, wishes).map_err(|error| Stop::Usage(format!("{name}: {error}")))?);
     }
@@ -202,7 +226,8 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     Ok(Status::of(failed))
 }
 
-fn plan_knowledge(paths: &[PathBuf]) -> Result<Knowledge, Stop> {
+/// Defaults, curves and work orders with the user's over them.
+pub fn plan_knowledge(paths: &[PathBuf]) -> Result<Knowledge, Stop> {
     let texts = paths
         .iter()
         .map(|path| Ok((inputs::text(path), text_of("--settings", path)?)))
@@ -257,11 +282,12 @@ fn wanted(records: Vec<Record>, vessel: Option<&str>) -> Result<Vec<Record>, Sto
     Ok(records.into_iter().enumerate().filter(|(at, _)| chosen.contains(at)).map(|(_, record)| record).collect())
 }
 
-fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Figures) -> Bed {
-    if let Some(drinking) = args.drinking {
+/// Says of a record what was told on the command line.
+pub fn told_of(record: &mut Record, facts: &FactsArgs, given: &Figures, knowledge: &Knowledge) {
+    if let Some(drinking) = facts.drinking {
         record.sample.drinking_water = Some(drinking == YesNo::Yes);
     }
-    match args.state {
+    match facts.state {
         Some(StateArg::Regenerated) => record.sample.cycle_state = Some("regenerated".to_owned()),
         Some(StateArg::Exhausted) => record.sample.cycle_state = Some("exhausted".to_owned()),
         None => {}
@@ -272,13 +298,18 @@ fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Fi
         record.field.push(FieldFigure {
             quantity: fact.id().to_owned(),
             value: Some(known.value),
+            unit: knowledge.input(*fact).map(|input| input.unit.clone()),
             as_written: format!("--{}", fact.id().replace('_', "-")),
             ..FieldFigure::default()
         });
     }
+}
+
+fn bed(facts: &FactsArgs, mut record: Record, context: &Context<'_>, given: &Figures, knowledge: &Knowledge) -> Bed {
+    told_of(&mut record, facts, given, knowledge);
     let judgement = judge(&record, context);
     let mut bed = Bed::from_report(&record, &judgement, context);
-    bed.about.prices_on.clone_from(&args.prices_on);
+    bed.about.prices_on.clone_from(&facts.prices_on);
     for (fact, known) in given {
         bed.set(*fact, *known);
     }
@@ -286,10 +317,7 @@ fn bed(args: &Args, mut record: Record, context: &Context<'_>, given: &given::Fi
 }
 
 fn sheets(plan: &Plan, args: &Args) -> Vec<Sheet> {
-    let units = match args.units {
-        UnitsArg::Us => Units::Us,
-        UnitsArg::Si => Units::Si,
-    };
+    let units = args.facts.units();
     let unasked = if args.html.is_some() { Which::All } else { Which::Plan };
     let is_asked = |which| {
         args.sheet.contains(&which)

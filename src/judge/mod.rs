@@ -29,6 +29,7 @@ mod sizes;
 mod slot;
 mod together;
 mod unknown;
+mod waiting;
 mod words;
 mod worth;
 
@@ -40,13 +41,14 @@ pub use decide::{ResampleHow, Verdict};
 pub use draws::wilson;
 pub use figures::LeftOut;
 pub use findings::Cause;
-pub use grade::{Grade, GradeNew, Mark};
+pub use grade::{Grade, GradeNew, Mark, SCORES};
 pub use judgement::{Baseline, Compared, Economic, Judgement, Judgements, Loss, LossPart, Recovery, Remedy, ReplaceBy};
 pub use model::swelling_left;
-pub use policy::{Band, Limit, Limits, Policy};
+pub use policy::{Band, Limit, Limits, Measure, Policy};
 pub use rules::{RULES, Rule, rule};
 pub use sizes::{mean_sizes, passing, size_at};
 pub use together::{judge_after, judge_all, partner, tell_each_other};
+pub use waiting::{LeftAlone, left_alone};
 pub use words::{name as property_words, quantity as quantity_words};
 
 use crate::record::Record;
