@@ -143,7 +143,7 @@ pub fn loss(sheet: &Sheet<'_>) -> Option<Markup> {
                 }
             }
         }
-        @if let Some(recovery) = recovery {
+        @if let Some(recovery) = recovery.filter(|_| loss.total > 0.0) {
             p {
                 "After a cleaning about " strong { (whole(recovery.best)) " %" } " of " (recovery.of) " is to be expected ("
                 (whole(recovery.low)) " to " (whole(recovery.high)) " %)."

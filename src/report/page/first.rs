@@ -17,6 +17,7 @@ pub fn sheet(sheet: &Sheet<'_>) -> Markup {
     let small = |name: &str, title: &str| heading(level, &format!("{id}-{name}"), title);
     let deciding = deciding(bed.judgement);
     html! {
+        div class="first" {
         header class="masthead" {
             p class="kind" { "Resin report" span { (day(sheet.page.today)) } }
             (heading(sheet.level, &format!("{id}-name"), &name))
@@ -44,7 +45,7 @@ pub fn sheet(sheet: &Sheet<'_>) -> Markup {
             section aria-labelledby=(format!("{id}-do")) {
                 (small("do", "What to do"))
                 ol class="do" { @for line in to_do(sheet) { li { (line) } } }
-                p class="pointer" { "Read the " a href=(format!("#{id}-cautions")) { "cautions" } " before any of this is begun." }
+                @if bed.judgement.verdict != Verdict::Keep || !bed.judgement.fix_first.is_empty() { p class="pointer" { "Read the " a href=(format!("#{id}-cautions")) { "cautions" } " before any of this is begun." } }
             }
             div {
                 section aria-labelledby=(format!("{id}-money")) {
@@ -56,6 +57,7 @@ pub fn sheet(sheet: &Sheet<'_>) -> Markup {
                     (next(bed.judgement))
                 }
             }
+        }
         }
     }
 }
@@ -153,16 +155,16 @@ fn deciding_figure(id: &str, grade: &Grade) -> Markup {
     let new = new_words(grade);
     html! {
         li {
-            p class="name" { (capital(&grade_name(grade))) }
+            p class="name" { (capital(&grade_name(grade))) " " strong { (grade.grade.word()) } }
             p class="value" { (first) }
             p class="beside" {
                 @if let Some(second) = second { (second) br; }
-                @if let Some(percent) = grade.percent_of_new { (format!("{percent:.0}")) " % of " (new) " when new" }
+                @if let Some(percent) = grade.percent_of_new { (format!("{percent:.0}")) " % of new (" (new) ")" }
                 @else if !new.is_empty() { "new: " (new) }
                 @else { "no figure of new resin" }
             }
             (svg::strip(id, &capital(&grade_name(grade)), &stands(grade), grade.score))
-            p class="ends" { span { "new" } strong { (grade.grade.word()) } span { "spent" } }
+            p class="ends" { span { "new" } span { "spent" } }
         }
     }
 }

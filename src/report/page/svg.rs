@@ -62,7 +62,8 @@ pub fn strip(id: &str, title: &str, desc: &str, score: f64) -> Markup {
             }
             svg class="mark" x=(pc(at)) y="0" overflow="visible" {
                 path d="M0 12 L-6 1 L6 1 Z" {}
-                path class="needle" d="M0 11 V23" {}
+                path class="gap" d="M0 11 V22" {}
+                path class="needle" d="M0 11 V22" {}
             }
         }
     }

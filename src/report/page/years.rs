@@ -54,7 +54,7 @@ fn analyses(history: &History, id: &str) -> Markup {
             p class="note" { "? the reader doubted the figure: it is on no line." }
         }
         @let changes: Vec<String> = history.entries.iter().filter(|entry| !entry.changes.is_empty()).map(|entry| format!("{}: changed since the one before, which can make a false step: {}.", entry.on.clone().unwrap_or_default(), entry.changes.join("; "))).collect();
-        @if let Some(changes) = items(&changes) { (changes) }
+        @if !changes.is_empty() { ul class="note" { @for change in &changes { li { (change) } } } }
     }
 }
 
@@ -136,7 +136,7 @@ fn table(trend: &Trend, today: &str, name: &str) -> Markup {
         .collect();
     html! {
         div class="scroll" {
-            table class="figures numbers" {
+            table class=(if trend.points.len() < 16 { "figures numbers short" } else { "figures numbers" }) {
                 caption class="sr" { "The numbers of: " (name) }
                 thead { tr { th scope="col" { "Date" } th scope="col" { "Figure" } th scope="col" { "Line" } th scope="col" { "Four times in five" } } }
                 tbody {
@@ -193,8 +193,8 @@ fn work(history: &History) -> Markup {
         })
         .collect();
     html! {
-        @if let Some(done) = items(&done) { div class="group" { p { "What was done:" } (done) } }
-        @if let Some(measured) = items(&measured) { div class="group" { p { "Measured at the bed:" } (measured) } }
+        @if let Some(done) = items(&done) { div class="group" { p class="leads" { "What was done:" } (done) } }
+        @if let Some(measured) = items(&measured) { div class="group" { p class="leads" { "Measured at the bed:" } (measured) } }
     }
 }
 
@@ -211,7 +211,7 @@ fn date_of(day: f64) -> Option<NaiveDate> {
     NaiveDate::from_num_days_from_ce_opt(day.round() as i32)
 }
 
-/// A chart of a trend; none for fewer than two figures.
+/// A chart of a trend; none without a figure.
 fn chart(trend: &Trend, history: &History, today: &str, id: &str) -> Option<svg::Chart> {
     let dots: Vec<svg::Dot> = trend
         .points
@@ -223,9 +223,6 @@ fn chart(trend: &Trend, history: &History, today: &str, id: &str) -> Option<svg:
         .collect();
     let first = dots.iter().map(|dot| dot.day).min_by(f64::total_cmp)?;
     let last = dots.iter().map(|dot| dot.day).max_by(f64::total_cmp)?;
-    if dots.len() < 2 || last <= first {
-        return None;
-    }
     let now = number_of(today)?;
     let told = last.max(now);
     let meets = trend.meets.as_ref();
