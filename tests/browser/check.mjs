@@ -10,6 +10,7 @@ const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.mi
 const chromium = process.env.CHROMIUM ?? ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"].find(existsSync);
 const browser = await puppeteer.launch({ executablePath: chromium, args: ["--no-sandbox", "--disable-gpu", "--font-render-hinting=none"] });
 const wrong = [];
+const PIECE = 3000;
 const only = process.env.ONLY?.split(",");
 
 for (const file of readdirSync(pages).filter((name) => name.endsWith(".html")).sort()) {
@@ -31,7 +32,12 @@ for (const file of readdirSync(pages).filter((name) => name.endsWith(".html")).s
         await page.goto(address, { waitUntil: "load" });
         const wide = await page.evaluate(() => document.documentElement.scrollWidth);
         if (wide > width) say(`${view}: ${wide} pixels wide in a window of ${width}`);
-        await page.screenshot({ path: join(out, `${name}-${view}.png`), fullPage: (await page.evaluate(() => document.documentElement.scrollHeight)) < 16000 });
+        // One picture holds no more than a part of a long page.
+        const tall = await page.evaluate(() => document.documentElement.scrollHeight);
+        for (let top = 0, part = 1; top < Math.min(tall, 5 * PIECE); top += PIECE, part += 1) {
+            const clip = { x: 0, y: top, width, height: Math.min(PIECE, tall - top) };
+            await page.screenshot({ path: join(out, `${name}-${view}-${part}.png`), clip, captureBeyondViewport: true });
+        }
     }
     const facts = await page.evaluate(() => {
         const heads = [...document.querySelectorAll("h1,h2,h3,h4,h5,h6")].map((head) => Number(head.tagName[1]));

@@ -33,8 +33,7 @@ pub fn of_store(store: &Store, ids: &[String], asking: &Asking<'_>) -> Result<Ve
     }
     let mut dossiers = Vec::new();
     for id in ids {
-        let mut line = store.timeline(id)?;
-        line.analyses.iter_mut().for_each(|analysis| asking.tell(&mut analysis.record));
+        let line = store.timeline(id)?;
         dossiers.extend(asking.dossier(&line, Some(line.bed.id.clone()))?);
     }
     Ok(dossiers)
@@ -68,8 +67,7 @@ pub fn of_reports(records: Vec<Record>, vessel: Option<&str>, asking: &Asking<'_
         )));
     }
     let mut dossiers = Vec::new();
-    for (_, mut records) in beds {
-        records.iter_mut().for_each(|record| asking.tell(record));
+    for (_, records) in beds {
         let first = records.first().map(|record| record.sample.clone()).unwrap_or_default();
         let bed = Bed::named(&first.site.unwrap_or_default(), &first.vessel.unwrap_or_default());
         dossiers.extend(asking.dossier(&Timeline::of(bed, &records), None)?);
@@ -83,14 +81,14 @@ fn called(sample: &Sample) -> String {
 }
 
 impl Asking<'_> {
-    /// Says what was told on the command line of a record.
-    fn tell(&self, record: &mut Record) {
-        told_of(record, self.facts, self.given, self.knowledge);
-    }
-
     /// The bed by its newest analysis; none where there is none.
-    fn dossier(&self, line: &Timeline, id: Option<String>) -> Result<Option<Dossier>, Stop> {
+    fn dossier(&self, reported: &Timeline, id: Option<String>) -> Result<Option<Dossier>, Stop> {
         let context = &self.context;
+        // The verdict goes by what was told as well; the evidence is what the report says.
+        let mut line = reported.clone();
+        for analysis in &mut line.analyses {
+            told_of(&mut analysis.record, self.facts, self.given, self.knowledge);
+        }
         // A core of the whole bed says more than its top, and a bed as it stands more than a trial on the bench.
         let newest = line
             .analyses
@@ -134,10 +132,11 @@ impl Asking<'_> {
             Err(error) if self.given.is_empty() && id.is_some() => Err(error.to_string()),
             Err(error) => return Err(Stop::Usage(error.to_string())),
         };
+        let record = reported.analyses.get(at).map_or_else(|| newest.record.clone(), |analysis| analysis.record.clone());
         let history = (!alone).then(|| line.history(context));
         Ok(Some(Dossier {
             id,
-            record: newest.record.clone(),
+            record,
             judgement,
             complaint: line.bed.complaint.clone(),
             class,

@@ -34,7 +34,7 @@ pub fn evidence(sheet: &Sheet<'_>) -> Option<Markup> {
                 @if let Some(start) = record.source.sha256.get(..16) { ", SHA-256 " code { (start) "…" } }
                 ". Each figure stands with the report’s own words and its place there."
             }
-            div class="scroll" tabindex="0" role="region" aria-label="Figures of the report" {
+            div class="scroll" tabindex="0" role="region" aria-label=(format!("Figures of the report: {}", sheet.name)) {
                 table class="evidence-table" {
                     thead { tr { th scope="col" { "Figure" } th scope="col" { "In the report" } th scope="col" { "Read as" } th scope="col" { "Where" } } }
                     tbody {
@@ -174,7 +174,7 @@ pub fn limits(sheet: &Sheet<'_>) -> Option<Markup> {
                 }
             }
             @if !graded.is_empty() {
-                table class="sources" {
+                table class="sources grades" {
                     caption { "New resin, and the grades between new and spent" }
                     thead { tr { th scope="col" { "Property" } th scope="col" { "New resin from" } th scope="col" { "Grades from" } } }
                     tbody {

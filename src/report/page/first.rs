@@ -1,6 +1,6 @@
 //! The first sheet, which says all that matters, and the sheets of work.
 
-use super::words::{bed_title, capital, day, month, names};
+use super::words::{capital, day, month, names};
 use super::{Sheet, heading, items, svg};
 use crate::judge::{Grade, Judgement, Verdict, quantity_words};
 use crate::plan::Course;
@@ -29,12 +29,12 @@ pub fn sheet(sheet: &Sheet<'_>) -> Markup {
             (svg::verdict_mark(bed.judgement.verdict))
             div { (verdict(bed.judgement)) }
         }
-        section class="waiting" aria-labelledby=(format!("{id}-waiting")) {
+        section class="waiting" {
             (small("waiting", "If nothing is done"))
             (waiting(sheet))
         }
         @if !deciding.is_empty() {
-            section aria-labelledby=(format!("{id}-deciding")) {
+            section {
                 (small("deciding", &deciding_title(deciding.len())))
                 ul class="deciding" {
                     @for (at, grade) in deciding.iter().enumerate() { (deciding_figure(&format!("{id}-d{at}"), grade)) }
@@ -42,17 +42,17 @@ pub fn sheet(sheet: &Sheet<'_>) -> Markup {
             }
         }
         div class="columns" {
-            section aria-labelledby=(format!("{id}-do")) {
+            section {
                 (small("do", "What to do"))
                 ol class="do" { @for line in to_do(sheet) { li { (line) } } }
                 @if bed.judgement.verdict != Verdict::Keep || !bed.judgement.fix_first.is_empty() { p class="pointer" { "Read the " a href=(format!("#{id}-cautions")) { "cautions" } " before any of this is begun." } }
             }
             div {
-                section aria-labelledby=(format!("{id}-money")) {
+                section {
                     (small("money", "What it costs and saves"))
                     (costs(sheet))
                 }
-                section aria-labelledby=(format!("{id}-next")) {
+                section {
                     (small("next", "When to sample again"))
                     (next(bed.judgement))
                 }
@@ -226,7 +226,7 @@ fn costs(sheet: &Sheet<'_>) -> Markup {
                                 th scope="row" { (sheet::course_words(cost.course)) @if Some(cost.course) == advised && cost.course != Course::Keep { " (advised)" } }
                                 td { (money(cost.first)) }
                                 td { (money(cost.present)) }
-                                td { (cost.saved.map_or_else(|| "–".to_owned(), |saved| money(saved.best))) }
+                                td { (cost.saved.map_or_else(|| "–".to_owned(), |saved| money(saved.best).replace('-', "\u{2212}"))) }
                             }
                         }
                     }
@@ -308,7 +308,7 @@ pub fn plan(sheet: &Sheet<'_>) -> Option<Markup> {
         @for (at, (title, blocks)) in parts.iter().enumerate() {
             div class="group" {
                 (heading(sheet.level + 2, &format!("{}-plan-{at}", sheet.id), title))
-                @for block in blocks { (self::block(block, &format!("{title}, {}", bed_title(sheet.bed)))) }
+                @for block in blocks { (self::block(block, &format!("{title}, table: {}", sheet.name))) }
             }
         }
     })

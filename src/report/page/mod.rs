@@ -125,6 +125,8 @@ struct Sheet<'a> {
     bed: &'a BedView<'a>,
     /// Begins the ids of this bed.
     id: String,
+    /// What the bed is called, unlike any other of the page.
+    name: String,
     /// Level of the bed's own heading.
     level: u8,
 }
@@ -135,7 +137,7 @@ impl Sheet<'_> {
         let id = format!("{}-{name}", self.id);
         html! {
             @if let Some(body) = body {
-                section id=(id) aria-labelledby=(format!("{id}-head")) class=(name) {
+                section id=(id) aria-label=(format!("{title}: {}", self.name)) class=(name) {
                     (heading(self.level + 1, &format!("{id}-head"), title))
                     (body)
                 }
@@ -162,7 +164,10 @@ fn items(lines: &[String]) -> Option<Markup> {
 }
 
 fn article(page: &Page<'_>, bed: &BedView<'_>, number: usize, level: u8) -> Markup {
-    let sheet = Sheet { page, bed, id: format!("bed-{number}"), level };
+    let title = words::bed_title(bed);
+    let alike = page.beds.iter().filter(|other| words::bed_title(other) == title).count() > 1;
+    let name = if alike { format!("{title} ({number})") } else { title };
+    let sheet = Sheet { page, bed, id: format!("bed-{number}"), name, level };
     let judgement = bed.judgement;
     let parts = [
         ("why", "Why", figures::why(&sheet)),
@@ -181,7 +186,7 @@ fn article(page: &Page<'_>, bed: &BedView<'_>, number: usize, level: u8) -> Mark
     html! {
         article id=(sheet.id) aria-labelledby=(format!("{}-name", sheet.id)) {
             (first::sheet(&sheet))
-            nav class="contents" aria-label=(format!("Further pages on {}", words::bed_title(bed))) {
+            nav class="contents" aria-label=(format!("Further pages: {}", sheet.name)) {
                 ul {
                     @for (name, title, body) in &parts {
                         @if body.is_some() { li { a href=(format!("#{}-{name}", sheet.id)) { (title) } } }

@@ -227,7 +227,8 @@ impl Chart {
                 }
                 @if let Some((limit, words)) = &self.limit {
                     line class="limit" x1="0" x2="100%" y1=(n(self.y(*limit))) y2=(n(self.y(*limit))) {}
-                    text class="small halo limit-word" x="6" y=(n(self.limit_word(*limit))) { (words) }
+                    @let (place, anchor) = self.limit_word_at(*limit);
+                    text class="small halo limit-word" x=(place) y=(n(self.limit_word(*limit))) text-anchor=(anchor) { (words) }
                 }
                 @if self.today > self.days.0 && self.today < self.days.1 {
                     line class="today" x1=(pc(self.x(self.today))) x2=(pc(self.x(self.today))) y1=(n(HEIGHT - 12.0)) y2=(n(HEIGHT)) {}
@@ -242,6 +243,13 @@ impl Chart {
                 }
             }
         }
+    }
+
+    /// At the left end, or at the right one where a figure stands in the way.
+    fn limit_word_at(&self, limit: f64) -> (&'static str, &'static str) {
+        let y = self.limit_word(limit);
+        let in_the_way = |dot: &Dot| self.x(dot.day) < 0.25 && (self.y(dot.value) - y).abs() < 20.0;
+        if self.dots.iter().any(in_the_way) { ("100%", "end") } else { ("6", "start") }
     }
 
     /// Above its line, or below where there is no room above.

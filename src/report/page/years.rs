@@ -4,7 +4,7 @@ use super::words::{capital, day, month};
 use super::{Sheet, heading, items, svg};
 use crate::beds::{Entry, History, Trend};
 use crate::judge::{first_day, property_words, quantity_words};
-use crate::report::beds::{analysis_row, signed};
+use crate::report::beds::analysis_row;
 use crate::report::units::number;
 use chrono::{Datelike, NaiveDate};
 use maud::{Markup, html};
@@ -19,7 +19,7 @@ pub fn years(sheet: &Sheet<'_>) -> Option<Markup> {
         .map(|(at, trend)| (trend, chart(trend, history, sheet.page.today, &format!("{}-y{at}", sheet.id))))
         .collect();
     Some(html! {
-        (analyses(history, &sheet.id))
+        (analyses(history, sheet))
         @for (at, (trend, chart)) in drawn.iter().enumerate() {
             (line(trend, chart.as_ref(), sheet, at))
         }
@@ -28,11 +28,11 @@ pub fn years(sheet: &Sheet<'_>) -> Option<Markup> {
     })
 }
 
-fn analyses(history: &History, id: &str) -> Markup {
+fn analyses(history: &History, sheet: &Sheet<'_>) -> Markup {
     let head = ["Sampled", "Capacity", "Of new", "Moisture", "Whole", "Iron, dry", "Score", "Verdict"];
     html! {
-        div class="scroll" tabindex="0" role="region" aria-label="All analyses of the bed" {
-            table class="figures" id=(format!("{id}-analyses")) {
+        div class="scroll" tabindex="0" role="region" aria-label=(format!("All analyses: {}", sheet.name)) {
+            table class="figures" {
                 caption { "All analyses" }
                 thead { tr { @for cell in head { th scope="col" { (cell) } } } }
                 @for (at, charge) in history.charges.iter().enumerate() {
@@ -68,35 +68,47 @@ fn value(value: f64) -> String {
     if value.abs() >= 1000.0 { number(value) } else { format!("{value:.1}") }
 }
 
+/// A change with its sign, as it is printed.
+fn signed(value: f64) -> String {
+    crate::report::beds::signed(value).replace('-', "\u{2212}")
+}
+
 /// What the line says, in sentences.
-fn told(trend: &Trend) -> String {
+fn told(trend: &Trend, today: &str) -> String {
     let slope = trend.per_year;
+    let falls = slope.best < 0.0;
+    let (way, best, low, high) = match (slope.low < 0.0, slope.high < 0.0) {
+        (true, true) => ("Falls by", value(-slope.best), value(-slope.high), value(-slope.low)),
+        (false, false) => ("Rises by", value(slope.best), value(slope.low), value(slope.high)),
+        _ => (if falls { "Falls, if at all, by" } else { "Rises, if at all, by" }, value(slope.best.abs()), signed(slope.low), signed(slope.high)),
+    };
     let robust = match slope.robust {
         Some(robust) if trend.count > 2 => format!(" The median slope, which one bad figure cannot bend, is {}.", signed(robust)),
         _ => String::new(),
     };
     let mut text = format!(
-        "{} a year ({} to {}, four times in five), from {}.{robust} The line stands at {} today, give or take {}.",
-        signed(slope.best),
-        signed(slope.low),
-        signed(slope.high),
+        "{way} {best} a year ({low} to {high}, four times in five), from {}.{robust} The line stands at {} today, give or take {}.",
         if trend.count == 1 { "one figure".to_owned() } else { format!("{} figures", trend.count) },
         value(trend.now),
         value(trend.now_within)
     );
     if let Some((limit, meets)) = trend.limit.zip(trend.meets.as_ref()) {
         let source = trend.limit_source.as_ref().map_or(String::new(), |source| format!(" ({source})"));
-        let when = match (&meets.earliest, &meets.likely, &meets.latest) {
-            (Some(early), Some(likely), Some(late)) => {
-                format!("around {}, four times in five between {} and {}", month(likely), month(early), month(late))
-            }
+        let limit = format!("its limit of {}{source}", number(limit));
+        text.push_str(&match (&meets.earliest, &meets.likely, &meets.latest) {
+            (_, _, Some(late)) if late.as_str() <= today => format!(" It is past {limit}."),
+            (Some(early), Some(likely), Some(late)) => format!(
+                " It meets {limit} around {}, four times in five between {} and {}.",
+                month(likely),
+                month(early),
+                month(late)
+            ),
             (Some(early), Some(likely), None) => {
-                format!("around {}, hardly before {}, and perhaps much later", month(likely), month(early))
+                format!(" It meets {limit} around {}, hardly before {}, and perhaps much later.", month(likely), month(early))
             }
-            (Some(early), None, _) => format!("hardly; one chance in ten by {}", month(early)),
-            _ => "in no time that can be foreseen".to_owned(),
-        };
-        text.push_str(&format!(" It meets the limit of {}{source} {when}.", value(limit)));
+            (Some(early), None, _) => format!(" It hardly meets {limit}; one chance in ten by {}.", month(early)),
+            _ => format!(" It meets {limit} in no time that can be foreseen."),
+        });
     }
     text
 }
@@ -105,6 +117,7 @@ fn line(trend: &Trend, chart: Option<&svg::Chart>, sheet: &Sheet<'_>, at: usize)
     let name = name(trend);
     html! {
         div class="group line" {
+            div class="drawn" {
             (heading(sheet.level + 2, &format!("{}-line-{at}", sheet.id), &name))
             @if let Some(chart) = chart {
                 figure {
@@ -112,14 +125,15 @@ fn line(trend: &Trend, chart: Option<&svg::Chart>, sheet: &Sheet<'_>, at: usize)
                     figcaption class="key" {
                         span { svg class="swatch" width="20" height="12" aria-hidden="true" focusable="false" { circle class="dot" cx="10" cy="6" r="4" {} } "figure" }
                         @if chart.dots.iter().any(|dot| dot.off) { span { svg class="swatch" width="20" height="12" aria-hidden="true" focusable="false" { path class="off" d="M6 2 L14 10 M6 10 L14 2" {} } "not on the line" } }
-                        span { svg class="swatch" width="28" height="12" aria-hidden="true" focusable="false" { path class="trend" d="M0 6 H14" {} path class="trend ahead" d="M15 6 H28" {} } "line so far, and ahead" }
+                        span { svg class="swatch" width="28" height="12" aria-hidden="true" focusable="false" { path class="trend" d="M0 6 H14" {} path class="trend ahead" d="M16 6 H23" {} } "line so far, and ahead" }
                         span { svg class="swatch" width="20" height="12" aria-hidden="true" focusable="false" { rect class="band" width="20" height="12" {} path class="band-edge" d="M0 1 H20 M0 11 H20" {} } "four times in five" }
                         @if chart.limit.is_some() { span { svg class="swatch" width="28" height="12" aria-hidden="true" focusable="false" { path class="limit" d="M0 6 H28" {} } "limit" } }
                     }
                 }
             }
-            p { (told(trend)) }
+            p { (told(trend, sheet.page.today)) }
             @for note in &trend.notes { p class="note" { (note) } }
+            }
             (table(trend, sheet.page.today, &name))
         }
     }
@@ -137,7 +151,7 @@ fn table(trend: &Trend, today: &str, name: &str) -> Markup {
     html! {
         div class="scroll" {
             table class=(if trend.points.len() < 16 { "figures numbers short" } else { "figures numbers" }) {
-                caption class="sr" { "The numbers of: " (name) }
+                caption { "In numbers: " (name) }
                 thead { tr { th scope="col" { "Date" } th scope="col" { "Figure" } th scope="col" { "Line" } th scope="col" { "Four times in five" } } }
                 tbody {
                     @for point in &trend.points {
@@ -255,7 +269,7 @@ fn chart(trend: &Trend, history: &History, today: &str, id: &str) -> Option<svg:
     Some(svg::Chart {
         id: id.to_owned(),
         title: format!("{} across the years", name(trend)),
-        desc: told_short(trend),
+        desc: told_short(trend, today),
         dots,
         line,
         limit,
@@ -268,11 +282,11 @@ fn chart(trend: &Trend, history: &History, today: &str, id: &str) -> Option<svg:
     })
 }
 
-fn told_short(trend: &Trend) -> String {
+fn told_short(trend: &Trend, today: &str) -> String {
     let ends = trend.points.first().zip(trend.points.last()).map_or(String::new(), |(first, last)| {
         format!("From {} on {} to {} on {}. ", value(first.value), day(&first.on), value(last.value), day(&last.on))
     });
-    format!("{ends}{}", told(trend))
+    format!("{ends}{}", told(trend, today))
 }
 
 /// Lowest and highest value shown, with round steps between.

@@ -127,6 +127,7 @@ pub(super) fn work_in_figures(plan: &Plan, units: Units) -> Vec<(&'static str, V
     }
     if !parts.is_empty() {
         let elsewhere = [&FOR_SETTINGS[..], &FOR_CLEANING, &FOR_SAMPLING].concat();
+        parts.push(("Figures used", vec![plan::used(plan, units)]));
         parts.push(("Assumed, and where from", vec![assumed(plan, units, |id| !elsewhere.contains(&id))]));
     }
     parts.retain(|(_, blocks)| blocks.iter().any(|block| !block.is_empty()));
