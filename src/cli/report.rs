@@ -111,7 +111,9 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
         };
         if ids.is_empty() {
             let whose = args.site.as_ref().map_or(String::new(), |site| format!(" of {site}"));
-            return Err(Stop::Usage(format!("the store holds no bed{whose}; `beadwise beds list` shows what it holds")));
+            return Err(Stop::Usage(format!(
+                "the store holds no bed{whose}; `beadwise beds list` shows what it holds"
+            )));
         }
         let found = of_store(&store, &ids, &asking)?;
         if found.is_empty() {
@@ -168,9 +170,9 @@ fn view<'a>(dossier: &'a Dossier, asking: &views::Asking<'a>) -> BedView<'a> {
 fn spare_reports(args: &Args) -> Result<(), Stop> {
     let real = |path: &Path| path.canonicalize().ok();
     match args.output.as_deref().and_then(real) {
-        Some(output) if args.files.iter().any(|file| real(file).is_some_and(|file| file == output)) => Err(Stop::Usage(
-            format!("-o {}: this is one of the reports; name another file", output.display()),
-        )),
+        Some(output) if args.files.iter().any(|file| real(file).is_some_and(|file| file == output)) => {
+            Err(Stop::Usage(format!("-o {}: this is one of the reports; name another file", output.display())))
+        }
         _ => Ok(()),
     }
 }

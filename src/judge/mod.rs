@@ -34,6 +34,7 @@ mod words;
 mod worth;
 
 pub use baseline::From;
+pub use case::loss_replace;
 pub use closure::{Unclosed, volume_capacity};
 pub use compare::{Difference, compare, top_against_core};
 pub use dates::{first_day, months_on, years_between};

@@ -9,4 +9,6 @@ mod judge;
 mod kit;
 mod plan;
 mod read;
+#[cfg(feature = "beds")]
+mod report;
 mod words;

@@ -97,20 +97,37 @@ impl Asking<'_> {
             .filter(|(_, analysis)| analysis.counts)
             .max_by_key(|(_, analysis)| (analysis.on.clone(), analysis.stands_for_bed()));
         let Some((at, newest)) = newest else { return Ok(None) };
-        let records: Vec<Record> = line.analyses.iter().map(|analysis| analysis.record.clone()).collect();
         // A lone report is judged as `judge` judges it; several of one bed tell of its years.
-        let alone = id.is_none() && records.len() == 1;
+        let alone = id.is_none() && line.analyses.len() == 1;
+        // Other samples of the same day, as the top beside the core, have something to say of each other.
+        let of_day: Vec<usize> = line
+            .analyses
+            .iter()
+            .enumerate()
+            .filter(|(other, analysis)| {
+                *other == at || (analysis.counts && analysis.on.is_some() && analysis.on == newest.on)
+            })
+            .map(|(other, _)| other)
+            .collect();
+        let records: Vec<Record> = of_day
+            .iter()
+            .filter_map(|other| line.analyses.get(*other))
+            .map(|analysis| analysis.record.clone())
+            .collect();
         let mut judgements: Vec<Judgement> = records
             .iter()
             .map(|record| if alone { judge(record, context) } else { line.verdict(record, context) })
             .collect();
         tell_each_other(&records, &mut judgements, context);
-        if at >= judgements.len() {
-            return Ok(None);
-        }
-        let judgement = judgements.swap_remove(at);
+        let place = of_day.iter().position(|other| *other == at).filter(|place| *place < judgements.len());
+        let Some(place) = place else { return Ok(None) };
+        let judgement = judgements.swap_remove(place);
         let case = line.case(newest, &context.policy.limits);
-        let class = context.class.map(str::to_owned).or_else(|| line.class_of(newest.charge)).or_else(|| case.sample.resin_class.clone());
+        let class = context
+            .class
+            .map(str::to_owned)
+            .or_else(|| line.class_of(newest.charge))
+            .or_else(|| case.sample.resin_class.clone());
         let mut own = *context;
         own.class = class.as_deref();
         let mut bed = plan::Bed::from_report(&case, &judgement, &own);
@@ -132,16 +149,9 @@ impl Asking<'_> {
             Err(error) if self.given.is_empty() && id.is_some() => Err(error.to_string()),
             Err(error) => return Err(Stop::Usage(error.to_string())),
         };
-        let record = reported.analyses.get(at).map_or_else(|| newest.record.clone(), |analysis| analysis.record.clone());
+        let record =
+            reported.analyses.get(at).map_or_else(|| newest.record.clone(), |analysis| analysis.record.clone());
         let history = (!alone).then(|| line.history(context));
-        Ok(Some(Dossier {
-            id,
-            record,
-            judgement,
-            complaint: line.bed.complaint.clone(),
-            class,
-            plan,
-            history,
-        }))
+        Ok(Some(Dossier { id, record, judgement, complaint: line.bed.complaint.clone(), class, plan, history }))
     }
 }

@@ -90,7 +90,10 @@ pub fn doubts(sheet: &Sheet<'_>) -> Option<Markup> {
         }
     }
     for doubt in &record.doubts {
-        let of = doubt.property.as_ref().map_or(String::new(), |property| format!("{}: ", capital(&property_words(property))));
+        let of = doubt
+            .property
+            .as_ref()
+            .map_or(String::new(), |property| format!("{}: ", capital(&property_words(property))));
         lines.push(format!("{of}{}", doubt.text));
     }
     lines.extend(judgement.doubts.iter().map(|doubt| doubt.text.clone()));
@@ -195,7 +198,8 @@ pub fn limits(sheet: &Sheet<'_>) -> Option<Markup> {
 /// All cautions; who may do it always has the last word.
 pub fn cautions(sheet: &Sheet<'_>) -> Option<Markup> {
     let mut lines = sheet.bed.judgement.cautions.clone();
-    let of_work = sheet.bed.plan.and_then(|plan| plan.cleaning.as_ref()).map_or(&[][..], |cleaning| cleaning.cautions.as_slice());
+    let of_work =
+        sheet.bed.plan.and_then(|plan| plan.cleaning.as_ref()).map_or(&[][..], |cleaning| cleaning.cautions.as_slice());
     lines.extend(of_work.iter().filter(|text| !sheet.bed.judgement.cautions.contains(text)).cloned());
     let lines = crate::report::sheet::with_last_word(&lines);
     items(&lines).map(|list| html! { div class="warn" { (list) } })

@@ -3,7 +3,7 @@
 use super::first::stands;
 use super::words::capital;
 use super::{Sheet, items, svg};
-use crate::judge::{Grade, Measure};
+use crate::judge::{Grade, Measure, loss_replace};
 use crate::report::judgement::{grade_name, measured, new_words, part_words, whole};
 use crate::report::units::number;
 use crate::specs::Family;
@@ -68,14 +68,15 @@ pub fn against_new(sheet: &Sheet<'_>) -> Option<Markup> {
 
 fn row(sheet: &Sheet<'_>, at: usize, grade: &Grade, family: Option<Family>) -> Markup {
     let name = capital(&grade_name(grade));
-    let spent = family
-        .and_then(|family| sheet.page.policy.band(&grade.property, grade.basis.as_deref(), family))
-        .map(|band| match band.measure {
-            Measure::Percent => format!("spent at {} % of new", number(band.spent())),
-            Measure::Rise => format!("spent {} points above new", number(band.spent())),
-            Measure::Fall => format!("spent {} points below new", number(band.spent())),
-            Measure::Above => format!("spent above {}", number(band.spent())),
-            Measure::Below => format!("spent below {}", number(band.spent())),
+    let spent =
+        family.and_then(|family| sheet.page.policy.band(&grade.property, grade.basis.as_deref(), family)).map(|band| {
+            match band.measure {
+                Measure::Percent => format!("spent at {} % of new", number(band.spent())),
+                Measure::Rise => format!("spent {} points above new", number(band.spent())),
+                Measure::Fall => format!("spent {} points below new", number(band.spent())),
+                Measure::Above => format!("spent above {}", number(band.spent())),
+                Measure::Below => format!("spent below {}", number(band.spent())),
+            }
         });
     html! {
         tr {
@@ -113,14 +114,20 @@ const KEYS: [char; 6] = ['A', 'B', 'C', 'D', 'E', 'F'];
 pub fn loss(sheet: &Sheet<'_>) -> Option<Markup> {
     let judgement = sheet.bed.judgement;
     let loss = judgement.loss.as_ref()?;
-    let limits = &sheet.page.policy.limits;
     let strong = sheet.bed.class.is_some_and(|class| class.family == Family::Sba);
-    let limit = 1.0 - if strong { limits.strong_loss_replace } else { limits.capacity_loss_replace };
+    let limit = sheet.bed.class.map(|class| 1.0 - loss_replace(class, sheet.page.policy));
     let id = format!("{}-bar", sheet.id);
     let name = if strong { "new strong-base capacity" } else { "new total capacity" };
-    let parts: Vec<svg::Share> = loss.parts.iter().zip(KEYS).map(|(part, key)| svg::Share { key, share: part.best }).collect();
-    let told: Vec<String> = loss.parts.iter().map(|part| format!("{} %: {}", whole(part.best), part_words(&part.part))).collect();
-    let desc = format!("{} % of {name} is left, {} % is lost. {}.", whole(1.0 - loss.total), whole(loss.total), told.join("; "));
+    let parts: Vec<svg::Share> =
+        loss.parts.iter().zip(KEYS).map(|(part, key)| svg::Share { key, share: part.best }).collect();
+    let told: Vec<String> =
+        loss.parts.iter().map(|part| format!("{} %: {}", whole(part.best), part_words(&part.part))).collect();
+    let desc = format!(
+        "{} % of {name} is left, {} % is lost. {}.",
+        whole(1.0 - loss.total),
+        whole(loss.total),
+        told.join("; ")
+    );
     let recovery = judgement.recovery.as_ref();
     Some(html! {
         @if loss.total <= 0.0 {

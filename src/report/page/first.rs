@@ -151,7 +151,8 @@ fn deciding_title(count: usize) -> String {
 
 fn deciding_figure(id: &str, grade: &Grade) -> Markup {
     let words = quantity_words(grade.value, &grade.unit);
-    let (first, second) = words.split_once(" (").map_or((words.as_str(), None), |(first, rest)| (first, rest.strip_suffix(')')));
+    let (first, second) =
+        words.split_once(" (").map_or((words.as_str(), None), |(first, rest)| (first, rest.strip_suffix(')')));
     let new = new_words(grade);
     html! {
         li {
@@ -172,7 +173,12 @@ fn deciding_figure(id: &str, grade: &Grade) -> Markup {
 /// Where a figure stands, in a sentence.
 pub fn stands(grade: &Grade) -> String {
     let of_new = grade.percent_of_new.map_or(String::new(), |percent| format!(", {percent:.0} % of new"));
-    format!("{}{of_new}: {}; {:.0} of 100 between spent, 0, and new, 100.", quantity_words(grade.value, &grade.unit), grade.grade.word(), grade.score)
+    format!(
+        "{}{of_new}: {}; {:.0} of 100 between spent, 0, and new, 100.",
+        quantity_words(grade.value, &grade.unit),
+        grade.grade.word(),
+        grade.score
+    )
 }
 
 fn to_do(sheet: &Sheet<'_>) -> Vec<String> {
@@ -185,10 +191,15 @@ fn to_do(sheet: &Sheet<'_>) -> Vec<String> {
             |remedy| format!("Clean the bed. Mildest way that answers what was found: {}.", remedy.title),
         );
         lines.push(first);
-        lines.push("Rinse, measure the freeboard again, and have the resin tested before anything more is decided.".to_owned());
+        lines.push(
+            "Rinse, measure the freeboard again, and have the resin tested before anything more is decided.".to_owned(),
+        );
     }
     if let Some(litres) = bed.plan.and_then(|plan| plan.top_off.as_ref()?.litres) {
-        lines.push(format!("Top off with {} of new resin, once the freeboard has been taped again after a backwash.", sheet::both(litres)));
+        lines.push(format!(
+            "Top off with {} of new resin, once the freeboard has been taped again after a backwash.",
+            sheet::both(litres)
+        ));
     } else if judgement.verdict == Verdict::TopOff {
         lines.push("Measure bore, depth and freeboard: they tell how much resin to add.".to_owned());
     }
@@ -201,7 +212,9 @@ fn to_do(sheet: &Sheet<'_>) -> Vec<String> {
             ));
         }
         Verdict::Resample => lines.push(capital(told(judgement).1)),
-        Verdict::Keep if lines.is_empty() => lines.push("Nothing to the resin. Keep the sampling date below.".to_owned()),
+        Verdict::Keep if lines.is_empty() => {
+            lines.push("Nothing to the resin. Keep the sampling date below.".to_owned())
+        }
         _ => {}
     }
     lines
@@ -241,12 +254,19 @@ fn costs(sheet: &Sheet<'_>) -> Markup {
     let year = plan.softening.as_ref().and_then(|softening| {
         let now = softening.outcomes.iter().find(|outcome| outcome.course == Course::Keep)?;
         let after = softening.outcomes.iter().find(|outcome| outcome.course == softening.advised)?;
-        let words = |year: &crate::plan::Year| format!("{} of salt and {} of water", units.show(year.salt, Of::Mass), units.show(year.water, Of::Water));
+        let words = |year: &crate::plan::Year| {
+            format!("{} of salt and {} of water", units.show(year.salt, Of::Mass), units.show(year.water, Of::Water))
+        };
         let (now_year, after_year) = (now.year.as_ref()?, after.year.as_ref()?);
         Some(if after.course == Course::Keep {
             format!("A year of it takes {}.", words(now_year))
         } else {
-            format!("A year takes {} as it is, and {} once the work is done ({}).", words(now_year), words(after_year), sheet::course_words(after.course).to_lowercase())
+            format!(
+                "A year takes {} as it is, and {} once the work is done ({}).",
+                words(now_year),
+                words(after_year),
+                sheet::course_words(after.course).to_lowercase()
+            )
         })
     });
     html! {
@@ -319,7 +339,9 @@ fn block(block: &Block, name: &str) -> Markup {
         Block::Text(text) => html! { p { (text) } },
         Block::Items(lines) | Block::Checks(lines) => items(lines).unwrap_or_default(),
         Block::Steps(lines) => html! { ol { @for line in lines { li { (line) } } } },
-        Block::Pairs(pairs) | Block::Form(pairs) => html! { dl { @for (name, value) in pairs { dt { (name) } dd { (value) } } } },
+        Block::Pairs(pairs) | Block::Form(pairs) => {
+            html! { dl { @for (name, value) in pairs { dt { (name) } dd { (value) } } } }
+        }
         Block::Table { head, rows } => html! {
             div class="scroll" tabindex="0" role="region" aria-label=(name) {
                 table class="figures" {

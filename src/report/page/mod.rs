@@ -173,7 +173,11 @@ fn article(page: &Page<'_>, bed: &BedView<'_>, number: usize, level: u8) -> Mark
         ("why", "Why", figures::why(&sheet)),
         ("against-new", "Every property against new resin", figures::against_new(&sheet)),
         ("loss", "Where the capacity went", figures::loss(&sheet)),
-        ("compared", "Against the sample before", items(judgement.compared.as_ref().map_or(&[], |c| c.text.as_slice()))),
+        (
+            "compared",
+            "Against the sample before",
+            items(judgement.compared.as_ref().map_or(&[], |c| c.text.as_slice())),
+        ),
         ("years", "The years", years::years(&sheet)),
         ("cleaning", "How to clean", first::cleaning(&sheet)),
         ("plan", "The work in figures", first::plan(&sheet)),

@@ -78,7 +78,7 @@ pub struct Share {
 }
 
 /// What is left of new capacity, at the left, and where the rest went; `limit` is the share at which a bed is replaced.
-pub fn bar(id: &str, title: &str, desc: &str, left: f64, parts: &[Share], limit: f64) -> Markup {
+pub fn bar(id: &str, title: &str, desc: &str, left: f64, parts: &[Share], limit: Option<f64>) -> Markup {
     let mut at = left.clamp(0.0, 1.0);
     let placed: Vec<(f64, f64, usize, char)> = parts
         .iter()
@@ -102,8 +102,10 @@ pub fn bar(id: &str, title: &str, desc: &str, left: f64, parts: &[Share], limit:
                 }
             }
             rect class="outline" x="0" y="20" width="100%" height="30" {}
-            line class="limit" x1=(pc(limit)) x2=(pc(limit)) y1="14" y2="56" {}
-            text class="small limit-word" x=(pc(limit)) y="10" text-anchor="middle" { "replaced from " (n((100.0 * limit).round())) " %" }
+            @if let Some(limit) = limit {
+                line class="limit" x1=(pc(limit)) x2=(pc(limit)) y1="14" y2="56" {}
+                text class="small limit-word" x=(pc(limit)) y="10" text-anchor="middle" { "replaced from " (n((100.0 * limit).round())) " %" }
+            }
         }
     }
 }
@@ -198,7 +200,8 @@ impl Chart {
     pub fn draw(&self) -> Markup {
         let past: Vec<Reach> = self.line.iter().filter(|reach| reach.day <= self.today).copied().collect();
         // The two parts of the line meet on the last day of the past.
-        let ahead: Vec<Reach> = self.line.iter().filter(|reach| reach.day >= past.last().map_or(self.today, |r| r.day)).copied().collect();
+        let ahead: Vec<Reach> =
+            self.line.iter().filter(|reach| reach.day >= past.last().map_or(self.today, |r| r.day)).copied().collect();
         let id = &self.id;
         html! {
             svg class="chart" width="100%" height=(n(HEIGHT + 24.0)) overflow="visible" role="img" aria-labelledby=(format!("{id}-t {id}-d")) {
@@ -299,7 +302,7 @@ mod tests {
     #[test]
     fn parts_of_a_bar_stand_one_after_the_other() {
         let parts = [Share { key: 'A', share: 0.2 }, Share { key: 'B', share: 0.07 }];
-        let drawn = bar("b", "t", "d", 0.73, &parts, 0.75).into_string();
+        let drawn = bar("b", "t", "d", 0.73, &parts, Some(0.75)).into_string();
         assert!(drawn.contains("part-0\" x=\"73%\" y=\"20\" width=\"20%\""), "{drawn}");
         assert!(drawn.contains("part-1\" x=\"93%\" y=\"20\" width=\"7%\""), "{drawn}");
     }

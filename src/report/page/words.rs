@@ -5,7 +5,17 @@ use crate::judge::quantity_words;
 use crate::record::{Measurement, Qualifier, Sample};
 
 const MONTHS: [&str; 12] = [
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
     "December",
 ];
 
@@ -40,7 +50,8 @@ fn named(part: Option<&String>) -> Option<String> {
 
 /// What the bed is called, and where it stands.
 pub fn names(sample: &Sample) -> (String, Option<String>) {
-    let mut parts = [&sample.vessel, &sample.site, &sample.customer].into_iter().filter_map(|part| named(part.as_ref()));
+    let mut parts =
+        [&sample.vessel, &sample.site, &sample.customer].into_iter().filter_map(|part| named(part.as_ref()));
     match parts.next() {
         Some(first) => {
             let rest: Vec<String> = parts.collect();

@@ -60,7 +60,8 @@ fn analyses(history: &History, sheet: &Sheet<'_>) -> Markup {
 
 fn name(trend: &Trend) -> String {
     let basis = if trend.basis.as_deref() == Some("dry_mass") { ", dry" } else { "" };
-    let name = if trend.property == "score" { "score of the resin".to_owned() } else { property_words(&trend.property) };
+    let name =
+        if trend.property == "score" { "score of the resin".to_owned() } else { property_words(&trend.property) };
     format!("{}{basis}, {}", capital(&name), trend.unit)
 }
 
@@ -80,10 +81,17 @@ fn told(trend: &Trend, today: &str) -> String {
     let (way, best, low, high) = match (slope.low < 0.0, slope.high < 0.0) {
         (true, true) => ("Falls by", value(-slope.best), value(-slope.high), value(-slope.low)),
         (false, false) => ("Rises by", value(slope.best), value(slope.low), value(slope.high)),
-        _ => (if falls { "Falls, if at all, by" } else { "Rises, if at all, by" }, value(slope.best.abs()), signed(slope.low), signed(slope.high)),
+        _ => (
+            if falls { "Falls, if at all, by" } else { "Rises, if at all, by" },
+            value(slope.best.abs()),
+            signed(slope.low),
+            signed(slope.high),
+        ),
     };
     let robust = match slope.robust {
-        Some(robust) if trend.count > 2 => format!(" The median slope, which one bad figure cannot bend, is {}.", signed(robust)),
+        Some(robust) if trend.count > 2 => {
+            format!(" The median slope, which one bad figure cannot bend, is {}.", signed(robust))
+        }
         _ => String::new(),
     };
     let mut text = format!(
@@ -104,7 +112,11 @@ fn told(trend: &Trend, today: &str) -> String {
                 month(late)
             ),
             (Some(early), Some(likely), None) => {
-                format!(" It meets {limit} around {}, hardly before {}, and perhaps much later.", month(likely), month(early))
+                format!(
+                    " It meets {limit} around {}, hardly before {}, and perhaps much later.",
+                    month(likely),
+                    month(early)
+                )
             }
             (Some(early), None, _) => format!(" It hardly meets {limit}; one chance in ten by {}.", month(early)),
             _ => format!(" It meets {limit} in no time that can be foreseen."),
@@ -144,7 +156,11 @@ fn table(trend: &Trend, today: &str, name: &str) -> Markup {
     let off = |on: &str| trend.left_out.iter().find(|(date, _)| date == on).map(|(_, why)| why.as_str());
     let ahead: Vec<(&str, &str)> = std::iter::once((today, "today"))
         .chain(trend.meets.iter().flat_map(|meets| {
-            let dates = [(&meets.earliest, "limit, earliest"), (&meets.likely, "limit, likeliest"), (&meets.latest, "limit, latest")];
+            let dates = [
+                (&meets.earliest, "limit, earliest"),
+                (&meets.likely, "limit, likeliest"),
+                (&meets.latest, "limit, latest"),
+            ];
             dates.into_iter().filter_map(|(date, words)| Some((date.as_deref()?, words)))
         }))
         .collect();
@@ -259,12 +275,18 @@ fn chart(trend: &Trend, history: &History, today: &str, id: &str) -> Option<svg:
         "% of new" | "%" => " %",
         _ => "",
     };
-    let limit = trend.limit.filter(|limit| shown(*limit)).map(|limit| (limit, format!("limit {}{unit}", number(limit))));
+    let limit =
+        trend.limit.filter(|limit| shown(*limit)).map(|limit| (limit, format!("limit {}{unit}", number(limit))));
     let done = history
         .events
         .iter()
         .filter(|event| event.kind.steps())
-        .filter_map(|event| Some((number_of(&event.happened_on).filter(|day| (start..=end).contains(day))?, event.kind.words().to_owned())))
+        .filter_map(|event| {
+            Some((
+                number_of(&event.happened_on).filter(|day| (start..=end).contains(day))?,
+                event.kind.words().to_owned(),
+            ))
+        })
         .collect();
     Some(svg::Chart {
         id: id.to_owned(),

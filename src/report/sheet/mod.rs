@@ -19,7 +19,9 @@ pub use sampling::sampling_sheet;
 pub use settings::settings_card;
 pub use text::text;
 
+#[cfg(feature = "beds")]
 pub(super) use softener::course_words;
+#[cfg(feature = "beds")]
 pub(super) use tank::both;
 
 use crate::plan::{Origin, Plan};
@@ -107,6 +109,7 @@ impl Block {
 }
 
 /// The parts of a plan that are sums, each under its title.
+#[cfg(feature = "beds")]
 pub(super) fn work_in_figures(plan: &Plan, units: Units) -> Vec<(&'static str, Vec<Block>)> {
     let mut parts: Vec<(&'static str, Vec<Block>)> = Vec::new();
     if let Some(top) = plan.top_off.as_ref().filter(|top| top.room.is_some() || plan.shape.volume.is_some()) {
