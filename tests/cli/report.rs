@@ -218,6 +218,12 @@ fn the_page_is_one_file_that_loads_nothing_and_each_picture_has_words() {
 }
 
 #[test]
+fn a_figure_that_is_only_a_limit_is_shown_as_one() {
+    let folder = Folder::with(&[("march.txt", MARCH.as_bytes())]);
+    assert!(words(&page(&folder, &["march.txt", "--class", "sac-gel-8"])).contains("<50 mg/kg"));
+}
+
+#[test]
 fn the_same_reports_give_the_same_bytes() {
     let folder = Folder::with(&[("spent.txt", SPENT.as_bytes())]);
     assert_eq!(page(&folder, &["spent.txt"]), page(&folder, &["spent.txt"]));

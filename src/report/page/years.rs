@@ -71,6 +71,10 @@ fn value(value: f64) -> String {
 
 /// A change with its sign, as it is printed.
 fn signed(value: f64) -> String {
+    // What rounds to nothing has no sign.
+    if value.abs() < 0.05 {
+        return "0.0".to_owned();
+    }
     crate::report::beds::signed(value).replace('-', "\u{2212}")
 }
 
