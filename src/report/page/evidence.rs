@@ -201,6 +201,8 @@ pub fn cautions(sheet: &Sheet<'_>) -> Option<Markup> {
     let of_work =
         sheet.bed.plan.and_then(|plan| plan.cleaning.as_ref()).map_or(&[][..], |cleaning| cleaning.cautions.as_slice());
     lines.extend(of_work.iter().filter(|text| !sheet.bed.judgement.cautions.contains(text)).cloned());
-    let lines = crate::report::sheet::with_last_word(&lines);
+    let mut lines = crate::report::sheet::with_last_word(&lines);
+    // Who may do it comes last, whatever came from the work.
+    lines.sort_by_key(|line| line.starts_with("Local codes"));
     items(&lines).map(|list| html! { div class="warn" { (list) } })
 }

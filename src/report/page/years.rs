@@ -273,7 +273,7 @@ fn chart(trend: &Trend, history: &History, today: &str, id: &str) -> Option<svg:
             Some(svg::Reach { day, low, best, high })
         })
         .collect();
-    let (values, ticks) = scale(&dots, &line, trend.limit);
+    let (values, ticks) = scale(&dots, &line, trend.limit, matches!(trend.unit.as_str(), "%" | "points"));
     let shown = |value: f64| (values.0..=values.1).contains(&value);
     let unit = match trend.unit.as_str() {
         "% of new" | "%" => " %",
@@ -316,7 +316,7 @@ fn told_short(trend: &Trend, today: &str) -> String {
 }
 
 /// Lowest and highest value shown, with round steps between.
-fn scale(dots: &[svg::Dot], line: &[svg::Reach], limit: Option<f64>) -> ((f64, f64), Vec<f64>) {
+fn scale(dots: &[svg::Dot], line: &[svg::Reach], limit: Option<f64>, of_hundred: bool) -> ((f64, f64), Vec<f64>) {
     let values: Vec<f64> = dots.iter().map(|dot| dot.value).chain(line.iter().map(|reach| reach.best)).collect();
     let mut low = values.iter().copied().fold(f64::INFINITY, f64::min);
     let mut high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
@@ -339,7 +339,9 @@ fn scale(dots: &[svg::Dot], line: &[svg::Reach], limit: Option<f64>) -> ((f64, f
         ticks.push(at);
         at += step;
     }
-    ((low.max(0.0), high), ticks.into_iter().filter(|tick| *tick >= 0.0).collect())
+    // Nothing of a hundred is more than a hundred.
+    let high = if of_hundred && low < 100.0 { high.min(100.0) } else { high };
+    ((low.max(0.0), high), ticks.into_iter().filter(|tick| (0.0..=high).contains(tick)).collect())
 }
 
 /// First days of years, as many as have room below a narrow picture.
@@ -361,7 +363,7 @@ mod tests {
     #[test]
     fn a_side_has_round_steps_that_hold_all_values() {
         let dots = [92.5, 73.0].map(|value| svg::Dot { day: 0.0, value, off: false });
-        let ((low, high), ticks) = scale(&dots, &[], Some(75.0));
+        let ((low, high), ticks) = scale(&dots, &[], Some(75.0), false);
         assert_eq!((low, high), (70.0, 95.0));
         assert_eq!(ticks, [70.0, 75.0, 80.0, 85.0, 90.0, 95.0]);
     }
