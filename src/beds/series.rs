@@ -324,6 +324,20 @@ impl Trend {
     }
 }
 
+impl Trend {
+    /// The middle eighty in a hundred around the line on a day: low, the line, high; none where there is no such day.
+    ///
+    /// The ends are [`Trend::at`] give or take 1.2816 standard deviations of the line, so that on the day of
+    /// [`Trend::now`] they are [`Trend::now_within`] from it.
+    pub fn within(&self, day: &str) -> Option<(f64, f64, f64)> {
+        let (line, zero, _) = self.line.as_ref()?;
+        let years = f64::from(i32::try_from((first_day(day)? - *zero).num_days()).ok()?) / 365.25;
+        let (value, deviation) = line.at(years);
+        let reach = MIDDLE_EIGHTY * deviation;
+        Some(((value - reach).max(0.0), value.max(0.0), (value + reach).max(0.0)))
+    }
+}
+
 /// The day some years after another.
 fn on_line(zero: chrono::NaiveDate, years: f64) -> Option<String> {
     months_on(&zero.format("%Y-%m-%d").to_string(), years * 12.0)

@@ -85,6 +85,26 @@ impl Store {
 const SAME_FILL: f64 = 1.0;
 
 impl Timeline {
+    /// A bed that no store knows, from reports of it alone.
+    ///
+    /// ```
+    /// use beadwise::{beds::{Bed, Timeline}, judge::example};
+    /// let of = |year: i32| example::record(&format!("sampled_on {year}-03-01\nform Na\ntotal_capacity volume 1.90"));
+    /// let line = Timeline::of(Bed::named("Mill Street Laundry", "Softener 2"), &[of(2025)?, of(2019)?]);
+    /// assert_eq!(line.analyses[0].on.as_deref(), Some("2019-03-01"));
+    /// # Ok::<(), String>(())
+    /// ```
+    pub fn of(bed: Bed, records: &[Record]) -> Self {
+        let empty = Self { bed, ..Self::default() }.parted();
+        records.iter().fold(empty, |line, record| {
+            let (mut line, at) = line.with(record);
+            if let Some(analysis) = line.analyses.get_mut(at) {
+                analysis.report.clone_from(&record.source.sha256);
+            }
+            line
+        })
+    }
+
     /// The same with one more analysis, which need not be filed, and that analysis' place among the others.
     ///
     /// The filed form of the same sample steps aside for it.

@@ -23,6 +23,8 @@ mod plan;
 mod progress;
 mod read;
 mod reading;
+#[cfg(feature = "beds")]
+mod report;
 mod saved;
 mod settings;
 mod spec;
@@ -38,6 +40,7 @@ const EXAMPLES: &str = "\
 Examples:
   beadwise judge march.pdf                   what to do with the bed, and why
   beadwise plan march.pdf                    top-off, meter, salt, work orders
+  beadwise report march.pdf -o march.html    a page to hand to the customer
   beadwise read march.pdf                    what the report says, as tables
   beadwise read --json march.pdf april.xlsx  the same as one JSON document
   beadwise convert reports/ --to csv -o all.csv
@@ -65,6 +68,8 @@ enum Command {
     Convert(convert::Args),
     Judge(judge::Args),
     Plan(Box<plan::Args>),
+    #[cfg(feature = "beds")]
+    Report(Box<report::Args>),
     #[cfg(feature = "beds")]
     Beds(Box<beds::Args>),
     Spec(spec::Args),
@@ -126,6 +131,8 @@ fn go(cli: &Cli) -> Result<Status, Stop> {
         Command::Convert(args) => convert::run(args),
         Command::Judge(args) => judge::run(args),
         Command::Plan(args) => plan::run(args),
+        #[cfg(feature = "beds")]
+        Command::Report(args) => report::run(args),
         #[cfg(feature = "beds")]
         Command::Beds(args) => beds::run(args),
         Command::Spec(args) => spec::run(args),

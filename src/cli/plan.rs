@@ -2,7 +2,7 @@
 
 mod given;
 
-pub(super) use given::{Figures, canonical};
+pub use given::{Figures, canonical};
 
 use super::contained;
 use super::inputs;
@@ -77,6 +77,58 @@ enum StateArg {
     Exhausted,
 }
 
+/// What can be told of a bed over its report, and how its plan is wanted.
+#[derive(Debug, clap::Args)]
+pub struct FactsArgs {
+    /// Units of the sheets [default: us]
+    #[arg(long, value_enum, value_name = "us|si", hide_possible_values = true)]
+    units: Option<UnitsArg>,
+    /// Whether people drink the water, over what the report says
+    #[arg(long, value_enum, value_name = "yes|no", hide_possible_values = true)]
+    drinking: Option<YesNo>,
+    /// Whether the bed was measured regenerated or exhausted, over what the report says
+    #[arg(long, value_enum, value_name = "STATE")]
+    state: Option<StateArg>,
+    /// Curve of operating capacity, where the class's own is not wanted
+    #[arg(long, value_name = "ID")]
+    curve: Option<String>,
+    /// Cleaning recipe, where the mildest is not wanted
+    #[arg(long, value_name = "ID")]
+    recipe: Option<String>,
+    /// When the prices were asked, as 2025-03
+    #[arg(long, value_name = "DATE", help_heading = "Prices, yours and of one date")]
+    prices_on: Option<String>,
+    /// Defaults, curves and work orders of your own, in the shape of grammar/plan.toml; may be given more than once
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = "Knowledge")]
+    pub settings: Vec<PathBuf>,
+    #[command(flatten)]
+    pub given: given::Given,
+}
+
+impl FactsArgs {
+    /// Units of the sheets.
+    pub fn units(&self) -> Units {
+        let settled = match settings::get().text("units") {
+            Some("si") => UnitsArg::Si,
+            _ => UnitsArg::Us,
+        };
+        match self.units.unwrap_or(settled) {
+            UnitsArg::Us => Units::Us,
+            UnitsArg::Si => Units::Si,
+        }
+    }
+
+    /// When the prices were asked, as told or as the settings say.
+    pub fn prices_on(&self) -> Option<String> {
+        self.prices_on.clone().or_else(|| settings::get().text("prices.on").map(str::to_owned))
+    }
+
+    /// What is asked for beside the bed.
+    pub fn wishes(&self) -> Wishes<'_> {
+        Wishes { curve: self.curve.as_deref(), recipe: self.recipe.as_deref() }
+    }
+}
+
 /// Plan the work on a bed: top-off, meter, salt, cleaning, next core, and what they are worth
 #[derive(Debug, clap::Args)]
 #[command(after_help = EXAMPLES)]
@@ -95,41 +147,20 @@ pub struct Args {
     /// Print one JSON document, in canonical units, instead of sheets
     #[arg(long)]
     json: bool,
-    /// Units of the sheets [default: us]
-    #[arg(long, value_enum, value_name = "us|si", hide_possible_values = true)]
-    units: Option<UnitsArg>,
     /// Only this vessel, where a report has several
     #[arg(long, value_name = "NAME")]
     vessel: Option<String>,
     /// Class of the resin, over what the report says
     #[arg(long, value_name = "ID")]
     class: Option<String>,
-    /// Whether people drink the water, over what the report says
-    #[arg(long, value_enum, value_name = "yes|no", hide_possible_values = true)]
-    drinking: Option<YesNo>,
-    /// Whether the bed was measured regenerated or exhausted, over what the report says
-    #[arg(long, value_enum, value_name = "STATE")]
-    state: Option<StateArg>,
-    /// Curve of operating capacity, where the class's own is not wanted
-    #[arg(long, value_name = "ID")]
-    curve: Option<String>,
-    /// Cleaning recipe, where the mildest is not wanted
-    #[arg(long, value_name = "ID")]
-    recipe: Option<String>,
-    /// When the prices were asked, as 2025-03
-    #[arg(long, value_name = "DATE", help_heading = "Prices, yours and of one date")]
-    prices_on: Option<String>,
     /// Date to judge on, as 2025-03-31, instead of today's
     #[arg(long, value_name = "DATE", value_parser = crate::cli::date)]
     today: Option<NaiveDate>,
-    /// Defaults, curves and work orders of your own, in the shape of grammar/plan.toml; may be given more than once
-    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = "Knowledge")]
-    settings: Vec<PathBuf>,
     #[cfg(feature = "beds")]
     #[command(flatten)]
     known: super::known_bed::KnownBedArgs,
     #[command(flatten)]
-    given: given::Given,
+    facts: FactsArgs,
     #[command(flatten)]
     knowledge: KnowledgeArgs,
     #[command(flatten)]
@@ -147,8 +178,8 @@ struct Plans {
 pub fn run(args: &Args) -> Result<Status, Stop> {
     let session = args.reading.session()?;
     let (specs, policy) = args.knowledge.load()?;
-    let knowledge = plan_knowledge(&args.settings)?;
-    let given = args.given.read(&knowledge).map_err(Stop::Usage)?;
+    let knowledge = plan_knowledge(&args.facts.settings)?;
+    let given = args.facts.given.read(&knowledge).map_err(Stop::Usage)?;
     if let Some(class) = args.class.as_deref().filter(|id| specs.class(id).is_none()) {
         return Err(no_class("--class ", class, &specs));
     }
@@ -184,19 +215,19 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
             names.join("; ")
         )));
     }
-    let wishes = Wishes { curve: args.curve.as_deref(), recipe: args.recipe.as_deref() };
+    let wishes = args.facts.wishes();
     let mut plans = Vec::new();
     let mut beds: Vec<Bed> = Vec::new();
     #[cfg(feature = "beds")]
     if let Some(timeline) = known.bed().filter(|_| args.files.is_empty()) {
-        beds.push(stored_bed(args, timeline, &context, &given));
+        beds.push(stored_bed(&args.facts, timeline, &context, &given, &knowledge));
     }
     for record in records {
         #[cfg(feature = "beds")]
         let judged = |record: &Record| known.judge(record, &context);
         #[cfg(not(feature = "beds"))]
         let judged = |record: &Record| Ok(judge(record, &context));
-        beds.push(bed(args, record, &context, &given, judged)?);
+        beds.push(bed(&args.facts, record, &context, &given, &knowledge, judged)?);
     }
     for bed in beds {
         let name = bed.about.vessel.clone().unwrap_or_else(|| "the bed".to_owned());
@@ -231,7 +262,8 @@ pub fn run(args: &Args) -> Result<Status, Stop> {
     Ok(Status::of(failed))
 }
 
-fn plan_knowledge(paths: &[PathBuf]) -> Result<Knowledge, Stop> {
+/// Defaults, curves and work orders with the user's over them.
+pub fn plan_knowledge(paths: &[PathBuf]) -> Result<Knowledge, Stop> {
     let texts = texts(&settings::get().files("settings", paths))?;
     Knowledge::with_overlay(&borrowed(&texts)).map_err(|error: KnowledgeError| Stop::Usage(error.to_string()))
 }
@@ -284,31 +316,39 @@ fn wanted(records: Vec<Record>, vessel: Option<&str>) -> Result<Vec<Record>, Sto
 
 /// The bed of a report, judged with what is told of it.
 fn bed(
-    args: &Args,
+    facts: &FactsArgs,
     mut record: Record,
     context: &Context<'_>,
-    given: &given::Figures,
+    given: &Figures,
+    knowledge: &Knowledge,
     judged: impl Fn(&Record) -> Result<Judgement, Stop>,
 ) -> Result<Bed, Stop> {
-    tell(args, &mut record, given);
+    told_of(&mut record, facts, given, knowledge);
     let judgement = judged(&record)?;
-    Ok(with_given(Bed::from_report(&record, &judgement, context), args, given))
+    Ok(with_given(Bed::from_report(&record, &judgement, context), facts, given))
 }
 
 /// A bed of the store as it is now.
 #[cfg(feature = "beds")]
-fn stored_bed(args: &Args, timeline: &Timeline, context: &Context<'_>, given: &given::Figures) -> Bed {
+fn stored_bed(
+    facts: &FactsArgs,
+    timeline: &Timeline,
+    context: &Context<'_>,
+    given: &Figures,
+    knowledge: &Knowledge,
+) -> Bed {
     let mut now = timeline.now(&context.policy.limits);
-    tell(args, &mut now.record, given);
+    told_of(&mut now.record, facts, given, knowledge);
     let judgement = timeline.verdict(&now.record, context);
-    with_given(Bed::from_store(timeline, &now, &judgement, context), args, given)
+    with_given(Bed::from_store(timeline, &now, &judgement, context), facts, given)
 }
 
-fn tell(args: &Args, record: &mut Record, given: &given::Figures) {
-    if let Some(drinking) = args.drinking {
+/// Says of a record what was told on the command line.
+pub fn told_of(record: &mut Record, facts: &FactsArgs, given: &Figures, knowledge: &Knowledge) {
+    if let Some(drinking) = facts.drinking {
         record.sample.drinking_water = Some(drinking == YesNo::Yes);
     }
-    match args.state {
+    match facts.state {
         Some(StateArg::Regenerated) => record.sample.cycle_state = Some("regenerated".to_owned()),
         Some(StateArg::Exhausted) => record.sample.cycle_state = Some("exhausted".to_owned()),
         None => {}
@@ -319,14 +359,16 @@ fn tell(args: &Args, record: &mut Record, given: &given::Figures) {
         record.field.push(FieldFigure {
             quantity: fact.id().to_owned(),
             value: Some(known.value),
+            unit: knowledge.input(*fact).map(|input| input.unit.clone()),
             as_written: format!("--{}", fact.id().replace('_', "-")),
             ..FieldFigure::default()
         });
     }
 }
 
-fn with_given(mut bed: Bed, args: &Args, given: &given::Figures) -> Bed {
-    if let Some(day) = args.prices_on.clone().or_else(|| settings::get().text("prices.on").map(str::to_owned)) {
+/// A bed with the prices of the settings, and what was told over them.
+pub fn with_given(mut bed: Bed, facts: &FactsArgs, given: &Figures) -> Bed {
+    if let Some(day) = facts.prices_on() {
         bed.about.prices_on = Some(day);
     }
     for (fact, known) in settings::get().prices().iter().chain(given) {
@@ -336,14 +378,7 @@ fn with_given(mut bed: Bed, args: &Args, given: &given::Figures) -> Bed {
 }
 
 fn sheets(plan: &Plan, args: &Args) -> Vec<Sheet> {
-    let settled = match settings::get().text("units") {
-        Some("si") => UnitsArg::Si,
-        _ => UnitsArg::Us,
-    };
-    let units = match args.units.unwrap_or(settled) {
-        UnitsArg::Us => Units::Us,
-        UnitsArg::Si => Units::Si,
-    };
+    let units = args.facts.units();
     let unasked = if args.html.is_some() { Which::All } else { Which::Plan };
     let is_asked = |which| {
         args.sheet.contains(&which)

@@ -159,11 +159,7 @@ impl<'a> Info<'a> {
                 class.fact("exhausted_shrinkage_high").unwrap_or(0.0),
             ),
             new,
-            loss_replace: match (class.family, own_loss_replace(class, policy)) {
-                (_, Some(fact)) => fact.value,
-                (Family::Sba, None) => limits.strong_loss_replace,
-                _ => limits.capacity_loss_replace,
-            },
+            loss_replace: loss_replace(class, policy),
             bands,
         }
     }
@@ -242,6 +238,26 @@ impl<'a> Info<'a> {
 }
 
 /// The class's own limit, where its resins wear as no other's do; a limit that the user has set goes before it.
+/// Share of new capacity lost, for good, from which a bed of a class is replaced.
+///
+/// ```
+/// use beadwise::judge::{Context, loss_replace};
+/// let context = Context::builtin()?;
+/// let limit = |id| context.specs.class(id).map(|class| loss_replace(class, context.policy));
+/// // UFC 3-240-13FN, 2-2.5.1.4.4: a quarter.
+/// assert_eq!(limit("sac-gel-8"), Some(0.25));
+/// // A type 2 anion resin carries its own.
+/// assert_eq!(limit("sba2-gel"), Some(0.45));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn loss_replace(class: &Class, policy: &Policy) -> f64 {
+    match (class.family, own_loss_replace(class, policy)) {
+        (_, Some(own)) => own.value,
+        (Family::Sba, None) => policy.limits.strong_loss_replace,
+        _ => policy.limits.capacity_loss_replace,
+    }
+}
+
 fn own_loss_replace<'a>(class: &'a Class, policy: &Policy) -> Option<&'a Fact> {
     let users = policy.limit("strong_loss_replace").is_some_and(|limit| limit.instead_of.is_some());
     class.facts.get("strong_loss_replace").filter(|_| class.family == Family::Sba && !users)

@@ -83,7 +83,8 @@ pub struct Grade {
     pub band: String,
 }
 
-const SCORES: [f64; 6] = [100.0, 95.0, 80.0, 55.0, 25.0, 0.0];
+/// Score at which each grade begins: new, good, watch, poor, spent; and 0.
+pub const SCORES: [f64; 6] = [100.0, 95.0, 80.0, 55.0, 25.0, 0.0];
 
 /// Grade and score of a measure on its band. The score never rises as the measure gets worse.
 pub fn mark(band: &Band, measure: f64) -> (Mark, f64) {

@@ -1,4 +1,5 @@
-//! Limits, bands, doubts, causes, recipes and cautions: what `grammar/policy.toml` and `grammar/cleaning.toml` say.
+//! Limits, bands, doubts, causes, recipes, cautions and what waiting does: `grammar/policy.toml`, `cleaning.toml` and
+//! `waiting.toml`.
 //!
 //! Takes those texts and the user's over them, gives [`Policy`]. No limit stands in the code of a rule.
 
@@ -231,6 +232,16 @@ pub struct Wanted {
     pub source: String,
 }
 
+/// What comes of a bed where nothing is done, for one verdict or cause.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Waiting {
+    /// In words.
+    pub text: String,
+    /// The document, or the words that say there is none.
+    pub source: String,
+}
+
 /// All policy: the built-in entries, with the user's over them.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Policy {
@@ -243,11 +254,13 @@ pub struct Policy {
     recipes: BTreeMap<String, Recipe>,
     cautions: BTreeMap<String, Caution>,
     wanted: BTreeMap<String, Wanted>,
+    waiting: BTreeMap<String, Waiting>,
 }
 
 const BUILTIN: &[Text<'static>] = &[
     Text { name: "grammar/policy.toml", text: include_str!("../../grammar/policy.toml") },
     Text { name: "grammar/cleaning.toml", text: include_str!("../../grammar/cleaning.toml") },
+    Text { name: "grammar/waiting.toml", text: include_str!("../../grammar/waiting.toml") },
 ];
 
 #[derive(Deserialize)]
@@ -266,6 +279,8 @@ struct File {
     caution: BTreeMap<String, Caution>,
     #[serde(default)]
     wanted: BTreeMap<String, Wanted>,
+    #[serde(default)]
+    waiting: BTreeMap<String, Waiting>,
 }
 
 #[derive(Deserialize)]
@@ -376,6 +391,7 @@ impl Policy {
         self.recipes.extend(file.recipe);
         self.cautions.extend(file.caution);
         self.wanted.extend(file.wanted);
+        self.waiting.extend(file.waiting);
         Ok(())
     }
 
@@ -467,6 +483,11 @@ impl Policy {
             Family::Wba => "wba",
         };
         self.wanted.get(key).map_or(&[], |wanted| wanted.tests.as_slice())
+    }
+
+    /// What comes of a bed where nothing is done, by a verdict's word or a cause's id.
+    pub fn waiting(&self, id: &str) -> Option<&Waiting> {
+        self.waiting.get(id)
     }
 
     /// A caution by its id.

@@ -191,7 +191,8 @@ pub fn history(history: &History, only: Option<&str>, look: &Look) -> String {
     page.ended()
 }
 
-fn analysis_row(entry: &Entry) -> Vec<String> {
+/// One analysis as a row of figures: date, capacity, of new, moisture, whole beads, iron, score, verdict.
+pub(super) fn analysis_row(entry: &Entry) -> Vec<String> {
     let find = |property: &str, basis: Option<&str>| {
         entry.figures.iter().find(|figure| figure.property == property && figure.basis.as_deref() == basis)
     };
@@ -351,7 +352,7 @@ fn number(value: f64) -> String {
     if value.abs() >= 1000.0 { format!("{value:.0}") } else { format!("{value:.1}") }
 }
 
-fn signed(value: f64) -> String {
+pub(super) fn signed(value: f64) -> String {
     if value.abs() >= 1000.0 { format!("{value:+.0}") } else { format!("{value:+.1}") }
 }
 

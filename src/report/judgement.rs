@@ -110,17 +110,8 @@ impl Page {
             Verdict::Resample => String::new(),
             _ => format!("How sure: {} ({} of 100).", judgement.certainty_words, whole(judgement.certainty.min(0.99))),
         };
-        let others: Vec<String> = judgement
-            .shares
-            .iter()
-            .filter(|(verdict, share)| verdict.as_str() != judgement.verdict.word() && **share >= 0.05)
-            .map(|(verdict, share)| match verdict.as_str() {
-                "resample" => format!("the report misleads or lacks something, {}", whole(*share)),
-                other => format!("{other}, {}", whole(*share)),
-            })
-            .collect();
-        if !others.is_empty() {
-            sure.push_str(&format!(" The rest: {}.", others.join("; ")));
+        if let Some(others) = others(judgement) {
+            sure.push_str(&format!(" The rest: {others}."));
         }
         self.text(sure.trim(), "", "");
         if let Some(economic) = &judgement.economic {
@@ -158,14 +149,7 @@ impl Page {
         self.text(&format!("{} % of new is lost:", whole(loss.total)), "  ", "  ");
         for part in loss.parts.iter().filter(|part| whole(part.best) != "0" || !matches!(&*whole(part.high), "0" | "1"))
         {
-            let name = match part.part.as_str() {
-                "swelling" => "swollen beads (crosslinks lost; stays lost)",
-                "blocked" => "blocked or diluted by metals (a cleaning can bring part back)",
-                "fouled" => "fouled by what lies on the resin (a cleaning can bring part back)",
-                "turned-weak" => "strong sites turned weak (stays lost)",
-                "lost-sites" => "sites gone, or covered by something that was not measured",
-                _ => "not explained by what was measured",
-            };
+            let name = part_words(&part.part);
             self.text(
                 &format!("{} % ({} to {} %) {name}", whole(part.best), whole(part.low), whole(part.high)),
                 "  - ",
@@ -262,13 +246,39 @@ impl Page {
     }
 }
 
-fn whole(share: f64) -> String {
+/// The verdicts that could be right instead, with their shares of a hundred.
+pub(super) fn others(judgement: &Judgement) -> Option<String> {
+    let others: Vec<String> = judgement
+        .shares
+        .iter()
+        .filter(|(verdict, share)| verdict.as_str() != judgement.verdict.word() && **share >= 0.05)
+        .map(|(verdict, share)| match verdict.as_str() {
+            "resample" => format!("the report misleads or lacks something, {}", whole(*share)),
+            other => format!("{other}, {}", whole(*share)),
+        })
+        .collect();
+    (!others.is_empty()).then(|| others.join("; "))
+}
+
+/// What a part of the loss is.
+pub(super) fn part_words(part: &str) -> &'static str {
+    match part {
+        "swelling" => "swollen beads (crosslinks lost; stays lost)",
+        "blocked" => "blocked or diluted by metals (a cleaning can bring part back)",
+        "fouled" => "fouled by what lies on the resin (a cleaning can bring part back)",
+        "turned-weak" => "strong sites turned weak (stays lost)",
+        "lost-sites" => "sites gone, or covered by something that was not measured",
+        _ => "not explained by what was measured",
+    }
+}
+
+pub(super) fn whole(share: f64) -> String {
     // Adding 0 takes the sign off a zero.
     format!("{:.0}", (share * 100.0).round() + 0.0)
 }
 
 /// The verdict's word, and the sentence after it.
-fn told(judgement: &Judgement) -> (&'static str, &'static str) {
+pub(super) fn told(judgement: &Judgement) -> (&'static str, &'static str) {
     match (judgement.verdict, judgement.resample_how) {
         (Verdict::Keep, _) => ("KEEP", "this resin: the bed stays in service as it is."),
         (Verdict::Clean, _) => ("CLEAN", "this resin before anything else is decided."),
@@ -282,7 +292,7 @@ fn told(judgement: &Judgement) -> (&'static str, &'static str) {
     }
 }
 
-fn also_sentence(verdict: Verdict) -> &'static str {
+pub(super) fn also_sentence(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::TopOff => "Then measure the freeboard again, and top the bed off.",
         Verdict::Clean => "Clean it before that.",
@@ -299,21 +309,34 @@ fn color_code(verdict: Verdict) -> u8 {
     }
 }
 
-fn row(grade: &Grade, color: bool) -> Vec<Cell> {
+/// Name of a graded property, with its basis.
+pub(super) fn grade_name(grade: &Grade) -> String {
     let basis = match grade.basis.as_deref() {
         Some("dry_mass") => ", dry",
         Some("wet_mass") => ", wet",
         _ => "",
     };
     let mark = if grade.calculated { " *" } else { "" };
-    let name = format!("  {}{basis}{mark}", property_words(&grade.property));
-    let value = |value: f64| match grade.unit.as_str() {
+    format!("{}{basis}{mark}", property_words(&grade.property))
+}
+
+/// A figure as it is compared.
+pub(super) fn measured(grade: &Grade) -> String {
+    in_one_unit(grade, grade.value)
+}
+
+fn in_one_unit(grade: &Grade, value: f64) -> String {
+    match grade.unit.as_str() {
         // The page is narrow: the second unit of a capacity stands in the reasons.
         "eq/L" => format!("{value:.2} eq/L"),
         unit => quantity_words(value, unit),
-    };
-    let bare = |v: f64| value(v).trim_end_matches(grade.unit.as_str()).trim_end().to_owned();
-    let new = grade.new.as_ref().map_or(String::new(), |new| match (new.typical, new.low, new.high) {
+    }
+}
+
+/// What new resin shows for it, without the unit; empty where that is not known.
+pub(super) fn new_words(grade: &Grade) -> String {
+    let bare = |v: f64| in_one_unit(grade, v).trim_end_matches(grade.unit.as_str()).trim_end().to_owned();
+    grade.new.as_ref().map_or(String::new(), |new| match (new.typical, new.low, new.high) {
         // A moisture or a size is right within a range, and its middle alone would look like a limit.
         (Some(_), Some(low), Some(high)) if grade.percent_of_new.is_none() => {
             format!("{} to {}", bare(low), bare(high))
@@ -323,7 +346,11 @@ fn row(grade: &Grade, color: bool) -> Vec<Cell> {
         (None, Some(low), None) => format!("at least {}", bare(low)),
         (None, None, Some(high)) => format!("at most {}", bare(high)),
         (None, None, None) => String::new(),
-    });
+    })
+}
+
+fn row(grade: &Grade, color: bool) -> Vec<Cell> {
+    let name = format!("  {}", grade_name(grade));
     let percent = grade.percent_of_new.map_or(String::new(), |percent| format!("{percent:.0} %"));
     let word = Cell::new(grade.grade.word());
     let word = match (color, grade.grade) {
@@ -333,5 +360,6 @@ fn row(grade: &Grade, color: bool) -> Vec<Cell> {
         (true, Mark::Poor) => word.fg(Color::Red),
         (true, Mark::Spent) => word.fg(Color::Red).add_attribute(Attribute::Bold),
     };
-    vec![Cell::new(safe(&name)), Cell::new(value(grade.value)), Cell::new(new), Cell::new(percent), word]
+    let figures = [safe(&name), measured(grade), new_words(grade), percent];
+    figures.into_iter().map(Cell::new).chain([word]).collect()
 }

@@ -7,6 +7,8 @@ pub mod explain;
 #[cfg(feature = "cli")]
 pub mod judgement;
 pub mod look;
+#[cfg(all(feature = "cli", feature = "beds"))]
+pub mod page;
 pub mod plain;
 #[cfg(feature = "cli")]
 pub mod settings;

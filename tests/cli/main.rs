@@ -10,6 +10,8 @@ mod judge;
 mod kit;
 mod plan;
 mod read;
+#[cfg(feature = "beds")]
+mod report;
 mod schema;
 mod settings;
 mod words;

@@ -39,6 +39,18 @@ impl Rule {
         }
         text
     }
+
+    /// The names of the limits and the ids of the bands that it goes by, in the order of its page.
+    ///
+    /// ```
+    /// let rule = beadwise::judge::rule("capacity-below-limit").ok_or("no such rule")?;
+    /// assert!(rule.goes_by().any(|named| named == ("limit", "capacity_loss_replace")));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn goes_by(&self) -> impl Iterator<Item = (&'static str, &'static str)> {
+        let named = |line: &'static str| line.strip_prefix('{')?.strip_suffix('}')?.split_once(':');
+        self.page.lines().filter_map(named)
+    }
 }
 
 macro_rules! rules {

@@ -19,6 +19,11 @@ pub use sampling::sampling_sheet;
 pub use settings::settings_card;
 pub use text::text;
 
+#[cfg(feature = "beds")]
+pub(super) use softener::course_words;
+#[cfg(feature = "beds")]
+pub(super) use tank::both;
+
 use crate::plan::{Origin, Plan};
 use crate::report::units::Units;
 
@@ -103,6 +108,35 @@ impl Block {
     }
 }
 
+/// The parts of a plan that are sums, each under its title.
+#[cfg(feature = "beds")]
+pub(super) fn work_in_figures(plan: &Plan, units: Units) -> Vec<(&'static str, Vec<Block>)> {
+    let mut parts: Vec<(&'static str, Vec<Block>)> = Vec::new();
+    if let Some(top) = plan.top_off.as_ref().filter(|top| top.room.is_some() || plan.shape.volume.is_some()) {
+        parts.push(("Bed volume and top-off", tank::volume_and_top_off(plan, top, units)));
+    }
+    if let Some(softening) = plan.softening.as_ref().filter(|softening| softening.hardness.is_some()) {
+        parts.push(("Meter", softener::meter(softening, units)));
+        parts.push(("A year of salt, water and chloride", softener::year(softening, units)));
+    }
+    if let Some(gap) = &plan.field {
+        parts.push(("The field against the laboratory", softener::field(gap, plan, units)));
+    }
+    if let Some(run) = &plan.nitrate {
+        parts.push(("Nitrate run", tank::nitrate(run, plan, units)));
+    }
+    if let Some(costs) = &plan.costs {
+        parts.push(("What the options cost", softener::money_of(costs, plan.about.prices_on.as_deref())));
+    }
+    if !parts.is_empty() {
+        let elsewhere = [&FOR_SETTINGS[..], &FOR_CLEANING, &FOR_SAMPLING].concat();
+        parts.push(("Figures used", vec![plan::used(plan, units)]));
+        parts.push(("Assumed, and where from", vec![assumed(plan, units, |id| !elsewhere.contains(&id))]));
+    }
+    parts.retain(|(_, blocks)| blocks.iter().any(|block| !block.is_empty()));
+    parts
+}
+
 /// What the bed is called.
 fn bed_name(plan: &Plan) -> String {
     let parts: Vec<&str> = [&plan.about.vessel, &plan.about.site].into_iter().flatten().map(String::as_str).collect();
@@ -118,7 +152,7 @@ fn resin_name(plan: &Plan) -> String {
 }
 
 /// Cautions that end with who decides, once.
-fn with_last_word(cautions: &[String]) -> Vec<String> {
+pub(super) fn with_last_word(cautions: &[String]) -> Vec<String> {
     let mut cautions = cautions.to_vec();
     if !cautions.iter().any(|text| text.starts_with("Local codes")) {
         cautions.push(LAST_WORD.to_owned());

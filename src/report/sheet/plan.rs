@@ -117,7 +117,7 @@ fn in_short(plan: &Plan, units: Units) -> Vec<String> {
     lines
 }
 
-fn used(plan: &Plan, units: Units) -> Block {
+pub(super) fn used(plan: &Plan, units: Units) -> Block {
     let words = |from| match from {
         Origin::Report => "report",
         Origin::Given => "you",

@@ -5,7 +5,7 @@ use crate::plan::{Costs, Course, FieldGap, Outcome, Plan, Softening};
 use crate::report::units::{Of, Units, money, number, percent};
 
 /// Words for a course.
-pub(super) fn course_words(course: Course) -> &'static str {
+pub(in crate::report) fn course_words(course: Course) -> &'static str {
     match course {
         Course::Keep => "As it is",
         Course::Clean => "Cleaned",

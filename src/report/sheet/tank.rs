@@ -5,7 +5,7 @@ use crate::plan::{Course, NitrateRun, Plan, State, TopOff, Withheld};
 use crate::report::units::{Of, Units, number, percent};
 
 /// Resin is bought by both.
-pub(super) fn both(litres: f64) -> String {
+pub(in crate::report) fn both(litres: f64) -> String {
     format!("{} ({})", Units::Us.show(litres, Of::Resin), Units::Si.show(litres, Of::Resin))
 }
 
