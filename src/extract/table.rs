@@ -215,7 +215,7 @@ pub fn turn(rows: &[Row], start: usize, first: usize) -> Vec<Row> {
             }
         }
         let line = body.first().map_or(0, |r| r.line);
-        turned.push(Row { cells, table: Some(u32::MAX), gap: 0, char_width: 0.0, line, grouped: None });
+        turned.push(Row { cells, table: Some(u32::MAX), line, ..Row::default() });
     }
     turned
 }
@@ -345,7 +345,7 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
         }
         if row.cells.len() == 1
             && let Some(cell) = row.cells.first()
-            && (cell.word_count() <= 8 || super::page::is_long_heading(&cell.text))
+            && (cell.word_count() <= 8 || super::runs::is_long_heading(&cell.text))
             && cell.seen(lexicon, style).value.is_none()
         {
             group = lexicon.heading_facets(&cell.text);
@@ -384,7 +384,8 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
     let fact = bands::is_label(first, lexicon, style)
         && !first.seen(lexicon, style).label.target.as_ref().is_some_and(Target::is_figure)
         && (first.colon || row.cells.len() == 2);
-    if fact && row.cells.iter().skip(1).all(|c| c.seen(lexicon, style).role.is_none()) {
+    if (fact || pairs_of_facts(row, lexicon, style)) && row.cells.iter().skip(1).all(|c| c.seen(lexicon, style).role.is_none())
+    {
         return false;
     }
     if row.cells.iter().skip(1).any(|c| c.colon)
@@ -407,6 +408,16 @@ fn is_head_row(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
         _ => false,
     };
     values.count() == 0 && !pair
+}
+
+/// "Sampled | 14 May 2025 | Resin | gel cation": facts beside each other, each behind its own label.
+fn pairs_of_facts(row: &Row, lexicon: &Lexicon, style: &Style) -> bool {
+    let label = |c: &Cell| is_fact_label(c, lexicon, style) && c.seen(lexicon, style).role.is_none();
+    let pair = |pair: &[Cell]| match pair {
+        [name, value] => label(name) && !bands::is_label(value, lexicon, style),
+        _ => false,
+    };
+    row.cells.len() >= 4 && row.cells.len() % 2 == 0 && row.cells.chunks(2).all(pair)
 }
 
 fn describe(spans: &[Span], heads: &[&Row], body: &[&Row], desk: &Desk<'_>) -> Vec<Column> {
@@ -1246,7 +1257,8 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
         for before in row.cells.iter().take(at).filter(|c| !is_figure(c, lexicon, style) && !names(c)) {
             own_section.extend(lexicon.heading_facets(&before.text));
         }
-        for mark in row.cells.iter().flat_map(|c| marks(&c.text)) {
+        let raised = row.cells.iter().flat_map(|c| &c.marks).map(|m| plain_mark(m));
+        for mark in row.cells.iter().flat_map(|c| marks(&c.text)).chain(raised) {
             own_section.extend(desk.footnotes.get(&mark).into_iter().flatten());
         }
         if composite(row, at, end, cell, &own_section, columns, samples, desk) {
@@ -1436,6 +1448,16 @@ pub fn plain_mark(mark: &str) -> String {
             '³' => Some('3'),
             '⁴' => Some('4'),
             '⁵' => Some('5'),
+            'ᵃ' => Some('a'),
+            'ᵇ' => Some('b'),
+            'ᶜ' => Some('c'),
+            'ᵈ' => Some('d'),
+            'ᵉ' => Some('e'),
+            'ᶠ' => Some('f'),
+            'ᵍ' => Some('g'),
+            'ʰ' => Some('h'),
+            'ⁱ' => Some('i'),
+            'ʲ' => Some('j'),
             _ if c.is_whitespace() => None,
             _ => Some(c),
         })
