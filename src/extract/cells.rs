@@ -8,7 +8,7 @@ use super::layout::{Spot, Strip};
 use super::ledger::WordId;
 use super::style::Style;
 use crate::document::Typed;
-use crate::lexicon::{Label, Lexicon, Role};
+use crate::lexicon::{Label, Lexicon, Role, Target};
 use crate::place::Where;
 use crate::quantity::{Unit, UnitKind};
 use crate::value::{self, Value, date};
@@ -237,7 +237,7 @@ pub fn name_bounds(cells: &mut [Cell], lexicon: &Lexicon, style: &Style) {
 }
 
 /// Letters that only a footnote's mark is raised to.
-const RAISED: [char; 10] = ['ᵃ', 'ᵇ', 'ᶜ', 'ᵈ', 'ᵉ', 'ᶠ', 'ᵍ', 'ʰ', 'ⁱ', 'ʲ'];
+pub const RAISED: [char; 10] = ['ᵃ', 'ᵇ', 'ᶜ', 'ᵈ', 'ᵉ', 'ᶠ', 'ᵍ', 'ʰ', 'ⁱ', 'ʲ'];
 
 /// "Ironᶜ", "Ironᵃ,ᵇ": the word, and the marks behind it. A mark alone stands before its note and is left.
 fn without_marks(text: &str) -> (&str, Vec<String>) {
@@ -480,13 +480,14 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
         return;
     }
     // "Label: rest"
-    if let Some(at) =
-        pieces.iter().position(|p| p.text.len() > 1 && p.text.ends_with([':', '=']) || p.text == ":" || p.text == "=")
+    let colon =
+        pieces.iter().position(|p| p.text.len() > 1 && p.text.ends_with([':', '=']) || p.text == ":" || p.text == "=");
+    if let Some(at) = colon.or_else(|| full_stop(&pieces, lexicon))
         && at + 1 < pieces.len()
     {
         let (head, tail) = pieces.split_at(at + 1);
         let head_text = join(head);
-        let head_text = head_text.trim_end_matches([':', '=', ' ']);
+        let head_text = head_text.trim_end_matches([':', '=', ' ', '.']);
         let label = lexicon.understand(head_text, &[]);
         let tail_only = if label.is_clear() { sentence_end(head) } else { clear_tail(head, lexicon) };
         if let Some(from) = tail_only {
@@ -529,7 +530,7 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
                 continue;
             }
             let label = lexicon.understand(before, &[]);
-            if !(label.is_clear() && label.target.as_ref().is_some_and(crate::lexicon::Target::is_figure)) {
+            if !(label.is_clear() && label.target.as_ref().is_some_and(Target::is_figure)) {
                 continue;
             }
             // Words of the label may hold a figure themselves: the whole must not be a longer label.
@@ -562,6 +563,18 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
         }
     }
     push_cell(whole, cells);
+}
+
+/// "Client. Corbel Street Bakery": a fact whose label ends in a full stop.
+fn full_stop(pieces: &[Piece], lexicon: &Lexicon) -> Option<usize> {
+    let at = pieces.iter().take(3).position(|p| p.text.len() > 2 && p.text.ends_with('.'))?;
+    let (head, rest) = pieces.split_at(at + 1);
+    let capital = |p: Option<&Piece>| p.is_some_and(|p| p.text.starts_with(|c: char| c.is_uppercase()));
+    let named = rest.first().is_some_and(|p| p.text.starts_with(|c: char| c.is_uppercase() || c.is_ascii_digit()));
+    let text = join(head);
+    let label = lexicon.understand(text.trim_end_matches('.'), &[]);
+    let fact = matches!(label.target, Some(Target::Key(_))) && label.is_clear();
+    (pieces.len() <= 12 && capital(head.first()) && named && fact).then_some(at)
 }
 
 /// "three depths. Resin: gel": what stands before the end of a sentence is no part of the label.

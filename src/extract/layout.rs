@@ -167,7 +167,7 @@ impl Parting<'_> {
         let own = |line: &&Halves<'_>| match line.right {
             [] => false,
             [only] => self.is_label(only) || only.word_count() >= 4,
-            [label, ..] => self.is_label(label) || self.names_sieve(label),
+            [label, ..] => self.is_label(label) || self.heads_sieve(line.right),
         };
         let needs = |line: &&Halves<'_>| {
             let figure = |c: &Cell| {
@@ -181,7 +181,7 @@ impl Parting<'_> {
         while first > 0 && lines.get(first - 1).is_some_and(|l| !needs(l)) {
             first -= 1;
         }
-        let sieve = lines.iter().any(|l| l.right.iter().any(|c| self.names_sieve(c)));
+        let sieve = lines.iter().any(|l| self.heads_sieve(l.right));
         while lines.get(last + 1).is_some_and(|l| sieve || !needs(l)) {
             last += 1;
         }
@@ -270,6 +270,12 @@ impl Parting<'_> {
         parts.then_some(weight)
     }
 
+    /// "US mesh   Opening, mm   % retained", with nothing of another table before it.
+    fn heads_sieve(&self, cells: &[Cell]) -> bool {
+        let own = cells.first().is_some_and(|c| c.seen(self.lexicon, self.style).role.is_none());
+        own && cells.len() >= 2 && cells.iter().any(|c| self.names_sieve(c))
+    }
+
     fn names_sieve(&self, cell: &Cell) -> bool {
         let label = &cell.seen(self.lexicon, self.style).label;
         label.target.is_none() && self.lexicon.facet_id("sieve").is_some_and(|s| label.facets.contains(&s))
@@ -284,7 +290,7 @@ impl Parting<'_> {
             return;
         }
         side.rows += 1;
-        side.sieve_head |= side.rows <= 3 && cells.len() >= 2 && cells.iter().any(|c| self.names_sieve(c));
+        side.sieve_head |= side.rows <= 3 && self.heads_sieve(cells);
         match cells {
             [only] if only.word_count() >= 4 => side.prose += 1,
             [label, value, ..] if self.is_label(label) && !bands::is_label(value, self.lexicon, self.style) => {

@@ -28,7 +28,9 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
             " "
         });
         // Raised marks need no room before them to tell one note from the next.
-        let text = ['¹', '²', '³', '†', '‡', 'ᵃ', 'ᵇ', 'ᶜ', 'ᵈ', 'ᵉ', 'ᶠ', 'ᵍ', 'ʰ', 'ⁱ', 'ʲ'].iter().fold(text, |t, m| t.replace(&format!(" {m}"), &format!("\n{m}")));
+        let text = ['¹', '²', '³', '†', '‡', 'ᵃ', 'ᵇ', 'ᶜ', 'ᵈ', 'ᵉ', 'ᶠ', 'ᵍ', 'ʰ', 'ⁱ', 'ʲ']
+            .iter()
+            .fold(text, |t, m| t.replace(&format!(" {m}"), &format!("\n{m}")));
         for found in text.split('\n').flat_map(|piece| pattern.captures_iter(piece)) {
             let (Some(mark), Some(body)) = (found.get(1), found.get(2)) else { continue };
             let facets: Vec<_> = lexicon

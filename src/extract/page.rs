@@ -163,7 +163,11 @@ impl<'a> Reader<'a> {
         while let Some(is_prose) = rest.first().copied() {
             let length = rest.iter().take_while(|f| **f == is_prose).count();
             let (run, later) = flagged.split_at(length.min(flagged.len()));
-            if is_prose { self.prose(run, style, state) } else { self.block(run, style, state) }
+            if is_prose {
+                self.prose(run, style, state)
+            } else {
+                self.block(run, style, state)
+            }
             flagged = later;
             rest = rest.get(length..).unwrap_or_default();
         }

@@ -16,6 +16,8 @@ const HEAD: usize = 4;
 const FOOT: usize = 3;
 /// Lines that stand as high on two pages, in points.
 const AS_HIGH: f32 = 3.0;
+/// Words that a line beside a table may have where no rule parts them.
+const MOST_WORDS: usize = 8;
 /// Rows of a table that make it worth joining.
 const LEAST_ROWS: usize = 3;
 
@@ -33,11 +35,8 @@ pub struct Sheet<'d> {
 /// Takes what pages repeat out of them, and joins tables that are wider than a page.
 pub fn prepare<'d>(pages: Vec<Vec<Strip<'d>>>, part: &'d Part, desk: &mut Repeats<'_>) -> Vec<Sheet<'d>> {
     let widths = part.pages.iter().map(|p| p.char_width);
-    let mut sheets: Vec<Sheet<'d>> = pages
-        .into_iter()
-        .zip(widths)
-        .map(|(body, char_width)| Sheet { foot: Vec::new(), body, char_width })
-        .collect();
+    let mut sheets: Vec<Sheet<'d>> =
+        pages.into_iter().zip(widths).map(|(body, char_width)| Sheet { foot: Vec::new(), body, char_width }).collect();
     let printed = sheets.len() > 1
         && part.pages.iter().all(|p| p.name.is_none())
         && sheets.iter().all(|s| s.char_width > layout::PRINT || s.body.is_empty());
@@ -67,9 +66,8 @@ impl Repeats<'_> {
             let [one, next] = pair else { continue };
             for at in edges(next.len()) {
                 let Some((top, text)) = next.get(at) else { continue };
-                let same = |&other: &usize| {
-                    one.get(other).is_some_and(|o| (o.0 - top).abs() <= AS_HIGH && o.1 == *text)
-                };
+                let same =
+                    |&other: &usize| one.get(other).is_some_and(|o| (o.0 - top).abs() <= AS_HIGH && o.1 == *text);
                 let Some(before) = edges(one.len()).find(same) else { continue };
                 let Some(strip) = sheets.get(number + 1).and_then(|s| s.body.get(at)) else { continue };
                 if self.heads_table(strip) {
@@ -109,13 +107,20 @@ impl Repeats<'_> {
             if labelled.get(at).is_none_or(|n| *n > 0) {
                 continue;
             }
+            if sheets.get(at).is_none_or(|s| s.body.iter().any(is_sentence)) {
+                continue;
+            }
             let Some(rows) = sheets.get(at).map(tops).filter(|t| t.len() >= LEAST_ROWS) else { continue };
             let mut best: Option<(usize, usize)> = None;
             for (before, count) in labelled.iter().enumerate().take(at) {
                 let Some(others) = sheets.get(before).map(tops) else { continue };
                 let found = rows.iter().filter(|t| others.iter().any(|o| (*o - **t).abs() <= AS_HIGH / 2.0)).count();
                 let differ = others.len().abs_diff(rows.len());
-                if *count >= LEAST_ROWS && found * 5 >= rows.len() * 4 && best.is_none_or(|b| differ < b.1) {
+                if *count >= LEAST_ROWS
+                    && found * 5 >= rows.len() * 4
+                    && found * 5 >= others.len() * 3
+                    && best.is_none_or(|b| differ < b.1)
+                {
                     best = Some((before, differ));
                 }
             }
@@ -137,6 +142,11 @@ impl Repeats<'_> {
         };
         sheet.body.iter().filter(labelled).count()
     }
+}
+
+/// A line of text, which goes on to the right of no table.
+fn is_sentence(strip: &Strip<'_>) -> bool {
+    strip.table.is_none() && strip.words.len() > MOST_WORDS
 }
 
 fn tops(sheet: &Sheet<'_>) -> Vec<f32> {
@@ -179,7 +189,8 @@ fn key(strip: &Strip<'_>) -> (f32, String) {
     static NUMBER: OnceLock<Option<Regex>> = OnceLock::new();
     let text = strip.text();
     let number = NUMBER.get_or_init(|| {
-        let page = r"(?i)\b(?:page|pg\.?|seite|blatt|p[áa]gina|hoja|sheet|p\.)\s*\d+(?:\s*(?:of|/|von|de|sur|-)\s*\d+)?";
+        let page =
+            r"(?i)\b(?:page|pg\.?|seite|blatt|p[áa]gina|hoja|sheet|p\.)\s*\d+(?:\s*(?:of|/|von|de|sur|-)\s*\d+)?";
         Regex::new(&format!(r"{page}|(?:^|\s)\d{{1,3}}(?:\s*(?:of|/|von|de|sur)\s*\d{{1,3}})?$")).ok()
     });
     let text = number.as_ref().map_or(text.clone(), |p| p.replace_all(&text, "").into_owned());

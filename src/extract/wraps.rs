@@ -91,12 +91,15 @@ impl Wraps<'_> {
         for count in 2..=MOST.min(rows.len() - at) {
             let group = rows.get(at..at + count)?;
             let [.., last, next] = group else { break };
-            if !is_printed(last) || !is_printed(next) || next.gap > 0 || pitch(last, next) > 1.9 * (last.bottom - last.top)
+            if !is_printed(last)
+                || !is_printed(next)
+                || next.gap > 0
+                || pitch(last, next) > 1.9 * (last.bottom - last.top)
             {
                 break;
             }
-            let follows = self.label_end(last).is_none_or(ends_open)
-                || self.label_of(next).is_none_or(|c| begins_small(&c.text));
+            let follows =
+                self.label_end(last).is_none_or(ends_open) || self.label_of(next).is_none_or(|c| begins_small(&c.text));
             if !follows {
                 break;
             }
@@ -115,7 +118,8 @@ impl Wraps<'_> {
             label.is_clear().then_some(label)
         };
         let figure = |t: &Option<Target>| t.as_ref().is_some_and(Target::is_figure);
-        let alone = group.iter().filter_map(|r| self.label_of(r)).filter_map(|c| clear(&c.text)).filter(|l| figure(&l.target));
+        let alone =
+            group.iter().filter_map(|r| self.label_of(r)).filter_map(|c| clear(&c.text)).filter(|l| figure(&l.target));
         // Two labels of two properties are two rows.
         let others = alone.filter(|l| l.target != joined.target).count();
         joined.is_clear() && figure(&joined.target) && others == 0
@@ -129,14 +133,15 @@ impl Wraps<'_> {
         for row in group {
             for cell in &row.cells {
                 let seen = cell.seen(self.lexicon, self.style);
-                if cell.colon || seen.date.is_some() || seen.role.is_some() && seen.value.is_none() {
+                let is_label = self.label_of(row).is_some_and(|l| std::ptr::eq(l, cell));
+                if cell.colon || seen.date.is_some() || seen.role.is_some() && seen.value.is_none() && !is_label {
                     return false;
                 }
                 // What was cut out of a run of words has its label before it.
                 if cell.cut && seen.value.is_some() && row.cells.len() > 1 {
                     continue;
                 }
-                if seen.value.is_some() {
+                if seen.value.is_some() && !is_label {
                     let Some(&at) = bands::over(cell, &spans, 0.0).first() else { return false };
                     if let Some(count) = figures.get_mut(at) {
                         *count += 1;
@@ -145,9 +150,10 @@ impl Wraps<'_> {
             }
         }
         // A label and its figure below it are two cells, and no two lines of one.
-        let under = group.iter().filter_map(|r| self.label_of(r)).any(|c| {
-            bands::over(c, &spans, 0.0).first().and_then(|&at| figures.get(at)).is_some_and(|n| *n > 0)
-        });
+        let under = group
+            .iter()
+            .filter_map(|r| self.label_of(r))
+            .any(|c| bands::over(c, &spans, 0.0).first().and_then(|&at| figures.get(at)).is_some_and(|n| *n > 0));
         if under {
             return false;
         }
@@ -159,6 +165,10 @@ impl Wraps<'_> {
     /// Whether the label of the group is a figure's, and no line of it a heading or the name of a sample.
     fn has_figure_label(&self, group: &[Row]) -> bool {
         let names = |cell: &Cell| {
+            // "resin" at the end of "on the volume of backwashed and settled" names none.
+            if begins_small(&cell.text) {
+                return false;
+            }
             let label = &cell.seen(self.lexicon, self.style).label;
             let has = |id: &str| self.lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f));
             matches!(label.target, Some(Target::Key(_))) || has("sample") || has("vessel") || label.position.is_some()
@@ -169,11 +179,14 @@ impl Wraps<'_> {
             && !group.iter().filter_map(|r| self.label_of(r)).any(names)
     }
 
-    /// The cell of a row that is no figure and stands leftmost.
+    /// The words that a row begins with.
     fn label_of<'r>(&self, row: &'r Row) -> Option<&'r Cell> {
         let first = row.cells.first()?;
         let seen = first.seen(self.lexicon, self.style);
-        (seen.value.is_none() && seen.unit.is_none() && !seen.blank && first.letters() > 1).then_some(first)
+        // "(0.300 mm)" below "Fines, through 50 mesh" is no figure of its row.
+        let bracketed = first.text.starts_with('(') && !first.cut;
+        let words = seen.value.is_none() && seen.unit.is_none() && !seen.blank && first.letters() > 1;
+        (words || bracketed).then_some(first)
     }
 
     fn label_end<'r>(&self, row: &'r Row) -> Option<&'r str> {
@@ -215,7 +228,7 @@ impl Wraps<'_> {
 }
 
 fn is_printed(row: &Row) -> bool {
-    row.table.is_none() && row.char_width > 0.0 && row.bottom > row.top
+    row.table.is_none() && row.char_width > super::layout::PRINT && row.bottom > row.top
 }
 
 fn pitch(one: &Row, next: &Row) -> f32 {
