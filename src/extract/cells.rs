@@ -3,10 +3,12 @@
 //! In a hard table a word is a cell already. In running text a run of words with single blanks between them is one
 //! chunk; a chunk is cut further at a colon, at leader dots, at bars, and where a label is followed by its figure.
 
+use super::borders;
+use super::layout::{Spot, Strip};
 use super::ledger::WordId;
 use super::style::Style;
-use crate::document::{Line, Typed};
-use crate::lexicon::{Label, Lexicon, Role};
+use crate::document::Typed;
+use crate::lexicon::{Label, Lexicon, Role, Target};
 use crate::place::Where;
 use crate::quantity::{Unit, UnitKind};
 use crate::value::{self, Value, date};
@@ -37,6 +39,8 @@ pub struct Cell {
     pub recognized: Option<f32>,
     /// A border that the document draws stands on its left: a tab, a bar.
     pub hard: bool,
+    /// Marks of footnotes that stood raised behind its words.
+    pub marks: Vec<String>,
     /// Reads like a value but names one: "smaller than 0.300 mm" before "0.3 %".
     pub names: bool,
     seen: OnceCell<Seen>,
@@ -76,6 +80,10 @@ pub struct Row {
     pub line: u32,
     /// Cell that is a figure's label only under the heading of its group.
     pub grouped: Option<usize>,
+    /// Upper edge of its line.
+    pub top: f32,
+    /// Lower edge of its last line.
+    pub bottom: f32,
 }
 
 impl Cell {
@@ -92,6 +100,22 @@ impl Cell {
     /// A cell with other text in the same place.
     pub fn with_text(&self, text: String) -> Cell {
         Cell { text, seen: OnceCell::new(), typed: None, ..self.clone() }
+    }
+
+    /// The cell with another line of itself.
+    pub fn joined(&self, next: &Cell) -> Cell {
+        let broken = self.text.ends_with('-') && next.text.starts_with(char::is_lowercase);
+        let text = match self.text.strip_suffix('-').filter(|_| broken) {
+            Some(start) => format!("{start}{}", next.text),
+            None => format!("{} {}", self.text, next.text),
+        };
+        let mut cell = self.with_text(text);
+        cell.x0 = self.x0.min(next.x0);
+        cell.x1 = self.x1.max(next.x1);
+        cell.words.extend(&next.words);
+        cell.marks.extend_from_slice(&next.marks);
+        cell.colon |= next.colon;
+        cell
     }
 
     /// Letters in it.
@@ -157,21 +181,23 @@ fn look(cell: &Cell, lexicon: &Lexicon, style: &Style) -> Seen {
     seen
 }
 
-/// Cuts a line into cells. `first_word` is the number of its first word in the document.
-pub fn cut_line(line: &Line, first_word: u32, char_width: f32, lexicon: &Lexicon, style: &Style) -> Vec<Cell> {
-    if line.table.is_some() {
-        return line
+/// Cuts a strip into cells.
+pub fn cut_line(strip: &Strip<'_>, char_width: f32, lexicon: &Lexicon, style: &Style) -> Vec<Cell> {
+    if strip.table.is_some() {
+        return strip
             .words
             .iter()
-            .enumerate()
-            .filter(|(_, word)| !word.text.trim().is_empty())
-            .flat_map(|(at, word)| {
+            .filter(|spot| !spot.word.text.trim().is_empty())
+            .flat_map(|spot| {
+                let (id, word) = (spot.id, spot.word);
+                let (text, marks) = without_marks(word.text.trim_end());
                 let cell = Cell {
-                    text: clean(&word.text),
-                    x0: word.x0,
-                    x1: word.x1,
+                    text: clean(text),
+                    marks,
+                    x0: spot.x0,
+                    x1: spot.x1,
                     rows: word.rows.max(1),
-                    words: vec![WordId(first_word.saturating_add(u32::try_from(at).unwrap_or(u32::MAX)))],
+                    words: vec![id],
                     place: word.place.clone(),
                     typed: word.typed.clone(),
                     recognized: word.recognized,
@@ -182,7 +208,7 @@ pub fn cut_line(line: &Line, first_word: u32, char_width: f32, lexicon: &Lexicon
             .collect();
     }
     let mut cells = Vec::new();
-    for chunk in chunks(line, first_word, char_width) {
+    for chunk in chunks(strip, char_width) {
         cut_chunk(chunk, lexicon, style, &mut cells, 0);
     }
     cells
@@ -208,6 +234,19 @@ pub fn name_bounds(cells: &mut [Cell], lexicon: &Lexicon, style: &Style) {
         *cell = cell.with_text(text);
         cell.names = true;
     }
+}
+
+/// Letters that only a footnote's mark is raised to.
+pub const RAISED: [char; 10] = ['ᵃ', 'ᵇ', 'ᶜ', 'ᵈ', 'ᵉ', 'ᶠ', 'ᵍ', 'ʰ', 'ⁱ', 'ʲ'];
+
+/// "Ironᶜ", "Ironᵃ,ᵇ": the word, and the marks behind it. A mark alone stands before its note and is left.
+fn without_marks(text: &str) -> (&str, Vec<String>) {
+    let bare = text.trim_end_matches(|c| RAISED.contains(&c) || c == ',');
+    let marks = text.get(bare.len()..).unwrap_or_default();
+    if bare.is_empty() || !marks.contains(RAISED) {
+        return (text, Vec::new());
+    }
+    (bare, marks.split(',').filter(|m| !m.is_empty()).flat_map(str::chars).map(String::from).collect())
 }
 
 fn clean(text: &str) -> String {
@@ -243,15 +282,17 @@ fn cut_hard(cell: Cell, lexicon: &Lexicon) -> Vec<Cell> {
 }
 
 /// Runs of words with single blanks between them.
-fn chunks(line: &Line, first_word: u32, char_width: f32) -> Vec<Vec<Piece>> {
-    let limit = if (char_width - 1.0).abs() < 0.01 { 1.5 } else { 1.3 * char_width };
+fn chunks(strip: &Strip<'_>, char_width: f32) -> Vec<Vec<Piece>> {
+    let limit = if (char_width - 1.0).abs() < 0.01 { 1.5 } else { borders::CLEAR * char_width };
     let mut found: Vec<Vec<Piece>> = Vec::new();
     let mut current: Vec<Piece> = Vec::new();
     let mut after_bar = false;
-    for (at, word) in line.words.iter().enumerate() {
-        let id = WordId(first_word.saturating_add(u32::try_from(at).unwrap_or(u32::MAX)));
+    for spot in &strip.words {
+        let (id, word) = (spot.id, spot.word);
         let text = word.text.trim();
-        let apart = current.last().is_some_and(|last| word.x0 - last.x1 > limit) || word.hard_left;
+        let apart = current.last().is_some_and(|last| spot.x0 - last.x1 > limit)
+            || word.hard_left
+            || strip.parted.contains(&id);
         if apart && !current.is_empty() {
             found.push(std::mem::take(&mut current));
         }
@@ -269,7 +310,7 @@ fn chunks(line: &Line, first_word: u32, char_width: f32) -> Vec<Vec<Piece>> {
             }
             continue;
         }
-        for (number, mut piece) in split_word(word, id).into_iter().enumerate() {
+        for (number, mut piece) in split_word(spot).into_iter().enumerate() {
             let hard = piece.hard;
             piece.hard |= number == 0 && (word.hard_left || std::mem::take(&mut after_bar));
             if hard && !current.is_empty() {
@@ -302,19 +343,23 @@ struct Piece {
     recognized: Option<f32>,
     leader: bool,
     hard: bool,
+    marks: Vec<String>,
 }
 
 /// A word may hold leader dots ("Moisture......52.3") or bars ("|52.3|").
-fn split_word(word: &crate::document::Word, id: WordId) -> Vec<Piece> {
+fn split_word(spot: &Spot<'_>) -> Vec<Piece> {
+    let word = spot.word;
     let piece = |text: &str, from: usize, leader: bool, hard: bool| {
         let total = word.text.chars().count().max(1) as f32;
         let before = word.text.get(..from).map_or(0, |t| t.chars().count()) as f32;
-        let width = (word.x1 - word.x0) / total;
+        let width = (spot.x1 - spot.x0) / total;
+        let (bare, marks) = without_marks(text);
         Piece {
-            text: text.to_owned(),
-            x0: word.x0 + before * width,
-            x1: word.x0 + (before + text.chars().count() as f32) * width,
-            id,
+            text: bare.to_owned(),
+            marks,
+            x0: spot.x0 + before * width,
+            x1: spot.x0 + (before + text.chars().count() as f32) * width,
+            id: spot.id,
             place: word.place.clone(),
             recognized: word.recognized,
             leader,
@@ -396,6 +441,7 @@ fn cell_of(pieces: &[Piece]) -> Cell {
         recognized: pieces.iter().filter_map(|p| p.recognized).min_by(f32::total_cmp),
         colon: last.is_some_and(|p| p.leader),
         hard: first.is_some_and(|p| p.hard),
+        marks: pieces.iter().flat_map(|p| p.marks.iter().cloned()).collect(),
         ..Cell::default()
     }
 }
@@ -434,13 +480,14 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
         return;
     }
     // "Label: rest"
-    if let Some(at) =
-        pieces.iter().position(|p| p.text.len() > 1 && p.text.ends_with([':', '=']) || p.text == ":" || p.text == "=")
+    let colon =
+        pieces.iter().position(|p| p.text.len() > 1 && p.text.ends_with([':', '=']) || p.text == ":" || p.text == "=");
+    if let Some(at) = colon.or_else(|| full_stop(&pieces, lexicon))
         && at + 1 < pieces.len()
     {
         let (head, tail) = pieces.split_at(at + 1);
         let head_text = join(head);
-        let head_text = head_text.trim_end_matches([':', '=', ' ']);
+        let head_text = head_text.trim_end_matches([':', '=', ' ', '.']);
         let label = lexicon.understand(head_text, &[]);
         let tail_only = if label.is_clear() { sentence_end(head) } else { clear_tail(head, lexicon) };
         if let Some(from) = tail_only {
@@ -483,7 +530,7 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
                 continue;
             }
             let label = lexicon.understand(before, &[]);
-            if !(label.is_clear() && label.target.as_ref().is_some_and(crate::lexicon::Target::is_figure)) {
+            if !(label.is_clear() && label.target.as_ref().is_some_and(Target::is_figure)) {
                 continue;
             }
             // Words of the label may hold a figure themselves: the whole must not be a longer label.
@@ -516,6 +563,18 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
         }
     }
     push_cell(whole, cells);
+}
+
+/// "Client. Corbel Street Bakery": a fact whose label ends in a full stop.
+fn full_stop(pieces: &[Piece], lexicon: &Lexicon) -> Option<usize> {
+    let at = pieces.iter().take(3).position(|p| p.text.len() > 2 && p.text.ends_with('.'))?;
+    let (head, rest) = pieces.split_at(at + 1);
+    let capital = |p: Option<&Piece>| p.is_some_and(|p| p.text.starts_with(|c: char| c.is_uppercase()));
+    let named = rest.first().is_some_and(|p| p.text.starts_with(|c: char| c.is_uppercase() || c.is_ascii_digit()));
+    let text = join(head);
+    let label = lexicon.understand(text.trim_end_matches('.'), &[]);
+    let fact = matches!(label.target, Some(Target::Key(_))) && label.is_clear();
+    (pieces.len() <= 12 && capital(head.first()) && named && fact).then_some(at)
 }
 
 /// "three depths. Resin: gel": what stands before the end of a sentence is no part of the label.
@@ -574,15 +633,15 @@ fn split_at(text: &str, at: usize) -> (&str, &str) {
 }
 
 /// Whether a line is only ruling: dashes, equals signs, box corners.
-pub fn is_rule(line: &Line) -> bool {
-    !line.words.is_empty()
-        && line.words.iter().all(|w| {
-            let t = w.text.trim();
+pub fn is_rule(strip: &Strip<'_>) -> bool {
+    !strip.words.is_empty()
+        && strip.words.iter().all(|w| {
+            let t = w.word.text.trim();
             !t.is_empty()
                 && t.chars().all(|c| {
                     matches!(c, '-' | '=' | '_' | '–' | '—' | '*' | '+' | '|' | '~' | ':' | '.' | '#')
                         || ('─'..='╿').contains(&c)
                 })
         })
-        && line.words.iter().map(|w| w.text.chars().count()).sum::<usize>() >= 3
+        && strip.words.iter().map(|w| w.word.text.chars().count()).sum::<usize>() >= 3
 }

@@ -4,21 +4,31 @@
 //! and places, facts about the samples, and an account of every number. Settles no unit and no basis: that is
 //! `reconcile`'s.
 //!
-//! The way of a page: its lines become rows of cells (`cells`), rows become bands that belong together (`bands`),
-//! and a band is read as a table (`table`), as pairs of label and value, or as sentences (`prose`).
+//! The way of a page: it is cut into blocks that stand beside or below each other (`layout`), the lines of a block
+//! become rows of cells (`rows`, `cells`), rows become bands that belong together (`bands`), and a band is read as a
+//! table (`table`), as pairs of label and value, or as sentences (`runs`, `prose`).
 //! Samples open and close as the facts about them change (`scope`); the `ledger` sees to it that no number is lost.
 
 mod bands;
+mod borders;
 mod cells;
+mod closing;
+mod furniture;
+mod layout;
 mod ledger;
+mod letterhead;
 mod mentions;
 mod notes;
 mod page;
+mod pages;
 mod prose;
+mod rows;
+mod runs;
 mod scope;
 mod sieve;
 mod style;
 mod table;
+mod wraps;
 
 pub use ledger::{Account, Ledger};
 pub use scope::{Draft, Fact, Trust};

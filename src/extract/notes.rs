@@ -18,7 +18,7 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
     let mut notes = Footnotes::new();
     let Some(pattern) = pattern(
         &NOTE,
-        r"(?:^|\s{2,}|[;,.]\s+)(\*+|[†‡§#]+|[¹²³⁴⁵]|\(?(?:\d|[a-z])\)|\((?:[¹²³])\)|\[(?:\d|[a-z])\]|(?:\d|[a-z])\s*[=:]|(?:\d|[a-e])\s{2,})\s*(\p{L}[^;*†‡¹²³]*)",
+        r"(?:^|\s{2,}|[;,.]\s+)(\*+|[†‡§#]+|[¹²³⁴⁵ᵃᵇᶜᵈᵉᶠᵍʰⁱʲ]|\(?(?:\d|[a-z])\)|\((?:[¹²³])\)|\[(?:\d|[a-z])\]|(?:\d|[a-z])\s*[=:]|(?:\d|[a-e])\s{2,})\s*(\p{L}[^;*†‡¹²³ᵃᵇᶜᵈᵉᶠᵍʰⁱʲ]*)",
     ) else {
         return notes;
     };
@@ -29,7 +29,9 @@ pub fn footnotes(page: &Page, lexicon: &Lexicon) -> Footnotes {
             " "
         });
         // Raised marks need no room before them to tell one note from the next.
-        let text = ['¹', '²', '³', '†', '‡'].iter().fold(text, |t, m| t.replace(&format!(" {m}"), &format!("\n{m}")));
+        let text = ['¹', '²', '³', '†', '‡', 'ᵃ', 'ᵇ', 'ᶜ', 'ᵈ', 'ᵉ', 'ᶠ', 'ᵍ', 'ʰ', 'ⁱ', 'ʲ']
+            .iter()
+            .fold(text, |t, m| t.replace(&format!(" {m}"), &format!("\n{m}")));
         for found in text.split('\n').flat_map(|piece| pattern.captures_iter(piece)) {
             let (Some(mark), Some(body)) = (found.get(1), found.get(2)) else { continue };
             let facets: Vec<_> = lexicon

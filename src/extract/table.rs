@@ -241,7 +241,7 @@ pub fn turn(rows: &[Row], start: usize, first: usize) -> Vec<Row> {
             }
         }
         let line = body.first().map_or(0, |r| r.line);
-        turned.push(Row { cells, table: Some(u32::MAX), gap: 0, char_width: 0.0, line, grouped: None });
+        turned.push(Row { cells, table: Some(u32::MAX), line, ..Row::default() });
     }
     turned
 }
@@ -366,12 +366,22 @@ pub fn read(rows: &[Row], desk: &mut Desk<'_>, carried: Option<Carried>) -> Opti
             figures(row, &columns, &samples, &group, desk);
             continue;
         }
+        // The name of a sample between its rows and another's, before what it may mention is looked for.
+        if let [only] = row.cells.as_slice()
+            && !only.colon
+            && only.word_count() <= 8
+            && only.seen(lexicon, style).value.is_none()
+            && names_sample(only, desk)
+        {
+            group = lexicon.heading_facets(&only.text);
+            continue;
+        }
         if facts_of_row(row, desk, value_columns) {
             continue;
         }
         if row.cells.len() == 1
             && let Some(cell) = row.cells.first()
-            && (cell.word_count() <= 8 || super::page::is_long_heading(&cell.text))
+            && (cell.word_count() <= 8 || super::runs::is_long_heading(&cell.text))
             && cell.seen(lexicon, style).value.is_none()
         {
             group = lexicon.heading_facets(&cell.text);
@@ -562,7 +572,8 @@ fn name_column(column: &mut Column, head: &Head, body: &[&Row], desk: &Desk<'_>)
         _ => {}
     }
     let bases = count(&|c| names_basis(&c.text, lexicon));
-    if bases > 0 && bases == filled {
+    // "count", "drained" in a column of bases belong to properties that have none.
+    if bases > 0 && (bases == filled || bases * 2 > filled && values == 0 && units == 0 && filled >= 4) {
         column.holds = Holds::Basis;
         return;
     }
@@ -861,6 +872,14 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
             }
         }
     }
+    if has("vessel")
+        && has("sample")
+        && let Some((sample, vessel)) = sample_and_vessel(&rest, lexicon)
+    {
+        fact("sample_id", sample);
+        fact("vessel", vessel);
+        return facts;
+    }
     if has("vessel") && (named || rest.split_whitespace().count() >= 1) {
         fact("vessel", vessel_part(&rest, lexicon));
     } else if named || !label.facets.is_empty() {
@@ -868,6 +887,19 @@ pub fn name_facts(cell: &Cell, text: &str, desk: &Desk<'_>) -> Vec<Fact> {
         fact("sample_id", &stripped);
     }
     facts
+}
+
+/// "Lab sample 25-0910 - Softener 1": the name of the sample, and the vessel.
+fn sample_and_vessel<'t>(text: &'t str, lexicon: &Lexicon) -> Option<(&'t str, &'t str)> {
+    let (sample, vessel) = (lexicon.facet_id("sample")?, lexicon.facet_id("vessel")?);
+    [" — ", " – ", " - ", ": ", ", "].iter().find_map(|separator| {
+        let (name, place) = text.split_once(separator)?;
+        let (left, right) = (lexicon.understand(name, &[]), lexicon.understand(place, &[]));
+        let parted = left.facets.contains(&sample) && !left.facets.contains(&vessel) && right.facets.contains(&vessel);
+        let start = name.find(|c: char| c.is_ascii_digit())?;
+        let from = name.get(..start)?.rfind(' ').map_or(0, |at| at + 1);
+        parted.then_some((name.get(from..)?, place))
+    })
 }
 
 /// "Softener East - resin trend", "Resin history, softener 1": the part of a title that names the vessel.
@@ -1301,7 +1333,8 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
         for before in row.cells.iter().take(at).filter(|c| !is_figure(c, lexicon, style) && !names(c)) {
             own_section.extend(lexicon.heading_facets(&before.text));
         }
-        for mark in row.cells.iter().flat_map(|c| marks(&c.text)) {
+        let raised = row.cells.iter().flat_map(|c| &c.marks).map(|m| plain_mark(m));
+        for mark in row.cells.iter().flat_map(|c| marks(&c.text)).chain(raised) {
             own_section.extend(desk.footnotes.get(&mark).into_iter().flatten());
         }
         if composite(row, at, end, cell, &own_section, columns, samples, desk) {
@@ -1342,8 +1375,12 @@ fn figures(row: &Row, columns: &[Column], samples: &[Option<usize>], group: &[Fa
                 desk,
             );
         }
+        let takes = |basis: &String| match &target {
+            Target::Property(id) => lexicon.property(id).is_none_or(|p| p.units.contains_key(basis)),
+            _ => true,
+        };
         if label.basis.is_none() {
-            label.basis.clone_from(&around.basis);
+            label.basis = around.basis.clone().filter(takes);
         }
         let row_facts = row_facts(row, columns, &spans, desk);
         emit(row, cell, &label, around, results, columns, samples, row_facts, desk);
@@ -1469,6 +1506,9 @@ fn by_substance(label: Label, cell: &Cell, row: &Row, section: &[FacetId], lexic
 /// Footnote marks at the end of a cell: "Iron *", "1,420 (d)", "Total capacity¹".
 pub fn marks(text: &str) -> Vec<String> {
     let trimmed = text.trim();
+    if !trimmed.is_empty() && trimmed.chars().all(|c| super::cells::RAISED.contains(&c)) {
+        return trimmed.chars().map(|c| plain_mark(&c.to_string())).collect();
+    }
     if trimmed.len() == 1 && trimmed.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit()) {
         return vec![trimmed.to_owned()];
     }
@@ -1494,6 +1534,16 @@ pub fn plain_mark(mark: &str) -> String {
             '³' => Some('3'),
             '⁴' => Some('4'),
             '⁵' => Some('5'),
+            'ᵃ' => Some('a'),
+            'ᵇ' => Some('b'),
+            'ᶜ' => Some('c'),
+            'ᵈ' => Some('d'),
+            'ᵉ' => Some('e'),
+            'ᶠ' => Some('f'),
+            'ᵍ' => Some('g'),
+            'ʰ' => Some('h'),
+            'ⁱ' => Some('i'),
+            'ʲ' => Some('j'),
             _ if c.is_whitespace() => None,
             _ => Some(c),
         })

@@ -7,10 +7,6 @@
 //!
 //! Takes the bytes of a file, gives a page for each of its pages. Knows nothing of meaning.
 
-#[cfg(feature = "cli")]
-pub mod contained;
-pub mod worker;
-
 mod banded;
 mod cmap;
 mod content;
@@ -43,7 +39,7 @@ use std::time::{Duration, Instant};
 /// Larger files are refused.
 const MOST_BYTES: usize = 64 * 1024 * 1024;
 /// Time for one file.
-pub const LONGEST: Duration = Duration::from_secs(12);
+const LONGEST: Duration = Duration::from_secs(12);
 /// Stack of the reading thread: parsers of PDF go deep on honest files too.
 const STACK: usize = 32 * 1024 * 1024;
 /// Share of characters that no font explains, above which the text is of no use.
@@ -51,7 +47,7 @@ const MOST_UNEXPLAINED: f32 = 0.2;
 
 /// Reads a PDF, on a thread of its own, within limits of time and size.
 ///
-/// A file made to exhaust memory or the stack can still end the process; [`contained`] reads in another one.
+/// A file made to exhaust memory or the stack can still end the process; the command line therefore reads in another.
 ///
 /// # Errors
 ///
