@@ -81,6 +81,10 @@ for f in files:
     recs = [D(x) for x in L(doc.get("records"))]
     filed = [d for fl in L(doc.get("files")) for d in L(D(fl).get("doubts"))]
     for e in L(doc.get("errors")): say(f, "ERROR", json.dumps(e)[:200])
+    if "error" in truth:
+        n("refusals wanted")
+        if recs or not L(doc.get("errors")): n("refusals not given"); say(f, "REFUSAL LACKS", [D(e).get("code") for e in L(doc.get("errors"))], len(recs))
+        continue
     ts = truth["samples"]
     p, used = pair(ts, recs)
     if len(recs) != len(ts): n("files with wrong number of records"); say(f, "RECORDS expected", len(ts), "got", len(recs))
