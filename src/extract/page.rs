@@ -6,7 +6,7 @@ use super::ledger::{Ledger, WordId};
 use super::scope::{Fact, Scopes, Trust};
 use super::style::Style;
 use super::table::{self, Carried, Desk, Footnotes};
-use super::{Extraction, mentions, notes, prose, sieve};
+use super::{Extraction, mentions, notes, passing, prose, sieve};
 use crate::document::{Document, NoticeKind, Page, Part};
 use crate::lexicon::{Lexicon, Target};
 use crate::place::Where;
@@ -548,9 +548,12 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn finish(self, line_words: &[Vec<WordId>]) -> Extraction {
-        let mut extraction = Extraction { account: self.ledger.account(), ..Extraction::default() };
-        extraction.drafts = self.scopes.finish();
+    fn finish(mut self, line_words: &[Vec<WordId>]) -> Extraction {
+        let mut drafts = self.scopes.finish();
+        let orders: Vec<_> = self.document.parts.iter().map(|part| Style::of(part).order()).collect();
+        let order = |part: usize| orders.get(part).copied().flatten();
+        passing::complete(self.document, line_words, self.lexicon, &mut drafts, &mut self.ledger, &order);
+        let mut extraction = Extraction { account: self.ledger.account(), drafts, ..Extraction::default() };
         let mut at = 0usize;
         let document = self.document;
         for part in &document.parts {
