@@ -95,7 +95,8 @@ fn alone(text: &Text, from: usize, head: bool, found: &mut Vec<Found>) {
         let bracketed = part.trim_end().ends_with(')');
         let said = part.trim_matches(|c: char| !c.is_alphanumeric());
         let inner = part.find(said).unwrap_or(0);
-        if is_mark(said) && (head || bracketed) {
+        // "Lower Marsh, OH 43000" ends in a post code.
+        if is_mark(said) && !super::names::is_town(said) && (head || bracketed) {
             found.push(Found::new("report_number", said, text, start + inner, start + inner + said.len()).unsure());
         }
     }
