@@ -10,6 +10,9 @@ const KEYS: [&str; 3] = ["sampled_on", "received_on", "reported_on"];
 /// Bytes between a word and the date that it names: "sampled by the client on 5 May".
 const REACH: usize = 48;
 
+/// Bytes between a word for another time and the word for a date: "the last sample was drawn".
+const BESIDE: usize = 16;
+
 /// Dates of a document that words name.
 pub fn find(page: &Reading<'_>) -> Vec<Found> {
     let leads = Leads::builtin();
@@ -56,7 +59,8 @@ impl Leads {
             .max_by_key(|(_, (from, to))| (*to, std::cmp::Reverse(*from)))?;
         let near = clause.get(at.1..)?;
         // "dernier prélèvement": another date's word before this one's.
-        let spoiled = other.is_some_and(|(from, to)| to > at.1 || at.0 >= to && at.0 - to <= 6 || from > at.0);
+        let apart = |to: usize| clause.get(to..at.0).is_none_or(|t| t.len() > BESIDE || t.contains([',', ';', '.']));
+        let spoiled = other.is_some_and(|(from, to)| to > at.1 || from > at.0 || at.0 >= to && !apart(to));
         (!spoiled && near.len() <= REACH && !near.contains(|c: char| c.is_ascii_digit())).then_some(key)
     }
 }

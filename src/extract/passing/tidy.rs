@@ -66,7 +66,7 @@ pub fn laboratory(text: &str, lexicon: &Lexicon) -> Option<String> {
     (!name.is_empty()).then_some(name)
 }
 
-/// "resin: SBA type 1 gel", "softener, 8% gel cation, Na form", "gel SAC 8 %, sodium form, installed 2018"
+/// "resin: SBA type 1 gel", "softener A, 8% gel cation, Na form", "gel SAC 8 %, sodium form, installed 2018"
 fn resin(fact: &mut Fact, lexicon: &Lexicon) {
     let data = Passing::builtin();
     let installed = data.phrases("installed_on", "leads");
@@ -102,10 +102,11 @@ fn resin(fact: &mut Fact, lexicon: &Lexicon) {
     }
 }
 
-/// "softener A", "ion exchange resin": what is in the jar, and nothing of its kind.
+/// "softener A": where the resin is, and nothing of its kind. "Enthärterharz" is of its kind.
 fn names_matter(text: &str, lexicon: &Lexicon) -> bool {
     let label = lexicon.understand(text, &[]);
-    ["vessel", "resin"].iter().any(|id| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f)))
+    let has = |id: &str| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f));
+    has("vessel") && !has("resin")
 }
 
 /// "DM cation 2 (SAC MR, Na form)": the bracket names the resin. "Piedra Lodge, lobby softener": the house stands first.
