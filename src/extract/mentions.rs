@@ -294,8 +294,14 @@ pub fn laboratory(text: &str, lexicon: &Lexicon) -> Option<String> {
     Some(part.trim().trim_matches([',', ';', '"']).trim().to_owned())
 }
 
+/// Whether a line holds a word that no name has: "Certificate of analysis".
+pub fn is_title(text: &str) -> bool {
+    let list = words(text);
+    list.iter().enumerate().any(|(at, _)| letterhead().not.iter().any(|w| starts_with(&list, at, w)))
+}
+
 /// Parts of a line that strokes and points set apart.
-fn parts(text: &str) -> Vec<&str> {
+pub fn parts(text: &str) -> Vec<&str> {
     let mut parts = vec![text];
     for mark in [" - ", " – ", " — ", " · ", "|", "•", " * ", " / ", "   "] {
         parts = parts.into_iter().flat_map(|p| p.split(mark)).collect();

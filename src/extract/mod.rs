@@ -21,6 +21,7 @@ mod mentions;
 mod notes;
 mod page;
 mod pages;
+mod passing;
 mod prose;
 mod rows;
 mod runs;

@@ -8,7 +8,7 @@ use super::pages::{Repeats, Sheet};
 use super::scope::Scopes;
 use super::style::Style;
 use super::table::{self, Carried, Desk, Footnotes};
-use super::{Extraction, closing, letterhead, mentions, notes, pages, prose, rows, runs, sieve, wraps};
+use super::{Extraction, closing, letterhead, mentions, notes, pages, passing, prose, rows, runs, sieve, wraps};
 use crate::document::Document;
 use crate::lexicon::{FacetId, Lexicon, Target};
 use crate::place::Where;
@@ -71,7 +71,11 @@ impl<'a> Reader<'a> {
         }
         let drafts = &mut self.scopes.drafts;
         notes::apply(&notes::general(self.document, self.lexicon), drafts, self.lexicon);
-        closing::close(self.document, &self.ledger, self.scopes.finish(), &line_words)
+        let mut drafts = self.scopes.finish();
+        let orders: Vec<_> = self.document.parts.iter().map(|part| Style::of(part).order()).collect();
+        let order = |part: usize| orders.get(part).copied().flatten();
+        passing::complete(self.document, &line_words, self.lexicon, &mut drafts, &mut self.ledger, &order);
+        closing::close(self.document, &self.ledger, drafts, &line_words)
     }
 
     fn page(&mut self, sheet: Sheet<'a>, is_mail: bool, style: &Style, state: &mut PageState) {

@@ -72,6 +72,7 @@ pub fn settle(facts: &[Fact], order: &DateOrder, record: &mut Record) {
                 record.sample.form = read.form.or_else(|| resin_class(&text).form);
             }
             "condition" => condition(&text, record),
+            "cycle_state" if record.sample.cycle_state.is_none() => record.sample.cycle_state = Some(text),
             "duty" => record.sample.duty = duty(&text),
             "drinking_water" => record.sample.drinking_water = yes_no(&text),
             _ => {}
