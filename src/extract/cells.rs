@@ -565,9 +565,14 @@ fn cut_chunk(pieces: Vec<Piece>, lexicon: &Lexicon, style: &Style, cells: &mut V
     push_cell(whole, cells);
 }
 
+/// A full stop behind a word, and not behind the short form of one ("No.").
+fn ends_sentence(text: &str) -> bool {
+    text.ends_with('.') && text.chars().filter(|c| c.is_lowercase()).count() >= 4
+}
+
 /// "Client. Corbel Street Bakery": a fact whose label ends in a full stop.
 fn full_stop(pieces: &[Piece], lexicon: &Lexicon) -> Option<usize> {
-    let at = pieces.iter().take(3).position(|p| p.text.len() > 2 && p.text.ends_with('.'))?;
+    let at = pieces.iter().take(3).position(|p| ends_sentence(&p.text))?;
     let (head, rest) = pieces.split_at(at + 1);
     let capital = |p: Option<&Piece>| p.is_some_and(|p| p.text.starts_with(|c: char| c.is_uppercase()));
     let named = rest.first().is_some_and(|p| p.text.starts_with(|c: char| c.is_uppercase() || c.is_ascii_digit()));
@@ -581,11 +586,7 @@ fn full_stop(pieces: &[Piece], lexicon: &Lexicon) -> Option<usize> {
 fn sentence_end(head: &[Piece]) -> Option<usize> {
     head.windows(2)
         .rposition(|pair| match pair {
-            [a, b] => {
-                a.text.ends_with('.')
-                    && a.text.chars().filter(|c| c.is_lowercase()).count() >= 4
-                    && b.text.starts_with(char::is_uppercase)
-            }
+            [a, b] => ends_sentence(&a.text) && b.text.starts_with(char::is_uppercase),
             _ => false,
         })
         .map(|at| at + 1)
