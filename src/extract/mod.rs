@@ -14,6 +14,7 @@ mod ledger;
 mod mentions;
 mod notes;
 mod page;
+mod phrases;
 mod prose;
 mod scope;
 mod sieve;

@@ -6,7 +6,7 @@ use super::ledger::{Ledger, WordId};
 use super::scope::{Fact, Scopes, Trust};
 use super::style::Style;
 use super::table::{self, Carried, Desk, Footnotes};
-use super::{Extraction, mentions, notes, prose, sieve};
+use super::{Extraction, mentions, notes, phrases, prose, sieve};
 use crate::document::{Document, NoticeKind, Page, Part};
 use crate::lexicon::{Lexicon, Target};
 use crate::place::Where;
@@ -613,6 +613,15 @@ impl<'a> Reader<'a> {
     }
 }
 
+/// "water: 27 gpg, 2.1 iron, no chlorine": water that is counted in degrees of hardness is the feed.
+fn of_feed(text: &str, lexicon: &Lexicon, style: &Style) -> bool {
+    let Some((head, _)) = text.split_once(':') else { return false };
+    let label = lexicon.understand(head, &[]);
+    let water = lexicon.facet_id("water").is_some_and(|w| label.facets.contains(&w)) && label.facets.len() == 1;
+    let hardness = |unit: &crate::quantity::Unit| phrases::by_unit(unit, true, lexicon).is_some();
+    water && style.find(text).iter().any(|(l, _)| l.value.unit.as_ref().is_some_and(hardness))
+}
+
 /// Several figures with their units in one cell, set apart by commas, strokes or semicolons, each with words of its own.
 fn is_list(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
     if cell.typed.is_some() || cell.text.len() > 400 || !cell.text.contains([',', ';', '/', '|', '·']) {
@@ -789,6 +798,12 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
                 });
                 // "TVC 1.68 eq/L / WRC 52.0 % / BSD 797 g/L", "freeboard 22 in., bed 36 in. deep": a list is read as a sentence.
                 if row.cells.iter().any(|c| is_list(c, lexicon, style)) {
+                    return true;
+                }
+                let line = row.cells.iter().map(|c| c.text.as_str()).collect::<Vec<_>>().join(" ");
+                if row.cells.iter().all(|c| !c.cut || c.colon || row.cells.len() == 2)
+                    && (phrases::speaks(&line, lexicon, style) || of_feed(&line, lexicon, style))
+                {
                     return true;
                 }
                 let titled = row.cells.first().is_some_and(|c| match &c.seen(lexicon, style).label.target {

@@ -8,7 +8,7 @@ use super::ledger::WordId;
 use super::scope::{Fact, Trust};
 use super::style::Style;
 use super::table::{self, Desk};
-use super::{Figure, ReferenceText, mentions};
+use super::{Figure, ReferenceText, mentions, phrases};
 use crate::lexicon::{Label, Lexicon, Quantity, Role, Target};
 use crate::place::Where;
 use crate::quantity::{Unit, UnitKind};
@@ -45,7 +45,7 @@ pub fn figures_of_cell(text: &str, lexicon: &Lexicon, style: &Style) -> Option<S
     for (number, (located, other)) in found.into_iter().enumerate() {
         let before = text.get(last..located.start).unwrap_or_default();
         let after = text.get(located.end..).unwrap_or_default();
-        let after = if number + 1 < count { after.split([',', ';', ')']).next().unwrap_or_default() } else { after };
+        let after = if number + 1 < count { own_words(after) } else { after };
         let role = role_in(before, lexicon).or_else(|| role_in(after, lexicon));
         let slice = text.get(located.start..located.end).unwrap_or_default().to_owned();
         if split.result.is_none() || !after.is_empty() && number + 1 == count {
@@ -76,6 +76,16 @@ pub fn figures_of_cell(text: &str, lexicon: &Lexicon, style: &Style) -> Option<S
         }
     }
     Some(split)
+}
+
+/// The words behind a figure that are its own, where another follows: "0.86 eq/l (0.95 at start-up)" has none.
+fn own_words(after: &str) -> &str {
+    let stop = after.find([',', ';', ')']).unwrap_or(after.len());
+    let opened = after.find('(').filter(|&at| {
+        let figure = after.find(|c: char| c.is_ascii_digit()).unwrap_or(after.len());
+        at < figure && after.get(at..figure).is_some_and(|t| !t.contains(')'))
+    });
+    after.get(..opened.map_or(stop, |at| at.min(stop))).unwrap_or(after)
 }
 
 /// The role that words beside a figure give it.
@@ -125,6 +135,10 @@ impl Paragraph {
                 seen = Some(id);
                 let Some((text, place)) = lines(id) else { continue };
                 let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+                // The strokes before the lines of a mail that is passed on.
+                if !text.is_empty() && text.chars().all(|c| c == '>') {
+                    continue;
+                }
                 if !paragraph.text.is_empty() {
                     paragraph.text.push(' ');
                 }
@@ -179,8 +193,9 @@ pub fn read(rows: &[Row], words: &dyn Fn(WordId) -> Option<(String, Where)>, des
     let paragraph = Paragraph::of(rows, words);
     let line = rows.first().map_or(0, |r| r.line);
     let unsure = rows.iter().flat_map(|r| &r.cells).find(|c| c.recognized.is_some());
+    let mut told = Told::default();
     for (start, end) in paragraph.sentences() {
-        sentence(&paragraph, start, end, line, unsure, desk);
+        sentence(&paragraph, start, end, line, unsure, &mut told, desk);
     }
 }
 
@@ -191,9 +206,59 @@ struct Found {
     other: Option<Value>,
 }
 
-fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: Option<&Cell>, desk: &mut Desk<'_>) {
-    let text = paragraph.text.get(start..end).unwrap_or_default().to_owned();
+/// What the figures so far were of.
+#[derive(Default)]
+struct Told {
+    /// The last one was of the water and not of the resin.
+    water: bool,
+    /// The unit of the last one, and what it was.
+    last: Option<(Unit, Target)>,
+    /// The basis of metals that the sentence began with: "on dry resin we found 260 mg/kg of iron and ...".
+    basis: Option<String>,
+}
+
+impl Told {
+    fn see(&mut self, target: &Target, unit: Option<&Unit>) {
+        self.water = matches!(target, Target::Field(id) if id.starts_with("feed_") || id == "outlet_hardness");
+        self.last = unit.map(|u| (u.clone(), target.clone()));
+    }
+}
+
+/// Figures that stand in one list have one unit: shares of the beads, capacities, elements, what the water holds.
+fn kin(one: &Target, other: &Target, lexicon: &Lexicon) -> bool {
+    let kind = |target: &Target| match target {
+        Target::Property(id) if id.ends_with("_beads") => 1,
+        Target::Property(id) if matches!(id.as_str(), "total_capacity" | "salt_splitting_capacity" | "weak_capacity") => 2,
+        Target::Property(id) if lexicon.property(id).is_some_and(|p| p.substance.is_some()) => 3,
+        Target::Field(id) if id.starts_with("feed_") && id != "feed_hardness" => 4,
+        _ => 0,
+    };
+    kind(one) == kind(other) && kind(one) > 0
+}
+
+#[allow(clippy::too_many_lines)]
+fn sentence(
+    paragraph: &Paragraph,
+    start: usize,
+    end: usize,
+    line: u32,
+    unsure: Option<&Cell>,
+    told: &mut Told,
+    desk: &mut Desk<'_>,
+) {
+    let mut text = paragraph.text.get(start..end).unwrap_or_default().to_owned();
     facts(paragraph, &text, start, desk);
+    text = phrases::plain_units(&text);
+    told.last = None;
+    told.basis = None;
+    let general = phrases::basis_behind(&text, desk.lexicon);
+    speak(paragraph, &mut text, start, line, general.as_deref(), told, desk);
+    let base = phrases::tally(&text);
+    if let Some((from, to, _)) = base {
+        let words = paragraph.words_in(start + from, start + to);
+        desk.ledger.set_aside(&words, "count");
+        blank(&mut text, from, to);
+    }
     let dates = value::date::find_dates(&text);
     for date in &dates {
         desk.ledger.set_aside(&paragraph.words_in(start + date.start, start + date.end), "date");
@@ -205,10 +270,11 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         .filter(|(l, _)| !dates.iter().any(|d| l.start < d.end && d.start < l.end))
         .map(|(l, other)| Found { start: l.start, end: l.end, value: l.value, other })
         .collect();
-    let found = name_bounds(found, &text);
+    let mut found = name_bounds(found, &text);
     if found.is_empty() {
         return;
     }
+    count_shares(&mut found, base.map(|b| b.2), &text, desk);
     of_state(paragraph, &text, start, desk);
     // The words between two figures belong in part to the one before, in part to the one after.
     let mut segments: Vec<(String, String)> = Vec::new();
@@ -239,15 +305,47 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         // What the sentence says of the feed holds for all its figures: "the feed holds 280 mg/L of hardness and 0.8 of iron".
         let section = desk.section.clone();
         let so_far = text.get(..figure.start).unwrap_or_default();
+        let said = desk.lexicon.understand(so_far, &[]);
+        let behind = desk.lexicon.understand(after, &[]);
+        // "town water of 285 mg/l hardness is treated": what was said first of the water holds.
+        let spoken_of = ["feed", "outlet"].iter().any(|c| said.has_context(c));
         for context in ["feed", "outlet", "wash"] {
-            if desk.lexicon.understand(so_far, &[]).has_context(context)
-                || desk.lexicon.understand(after, &[]).has_context(context)
-            {
+            if said.has_context(context) || behind.has_context(context) && !(spoken_of && context != "wash") {
                 desk.section.extend(desk.lexicon.facet_id(context));
             }
         }
-        let front = named(before, figure, desk);
-        let back = named(after, figure, desk);
+        // "hardness of the well water 410 mg/L; iron 1.6 mg/L": what is counted per litre beside it is in the water.
+        let per_litre = figure.value.unit.as_ref().is_some_and(|u| {
+            (u.dimension.mass == 1 && u.dimension.length == -3 || u.kind == UnitKind::PartsPerMillion) && u.matter.is_none()
+        });
+        let in_water = told.water && per_litre;
+        if in_water && !said.has_context("wash") {
+            desk.section.extend(desk.lexicon.facet_id("feed"));
+        }
+        let mut front = named(before, figure, desk);
+        let mut back = named(after, figure, desk);
+        if front.is_none() && back.is_none() {
+            front = figure.value.unit.as_ref().and_then(|u| {
+                let water = spoken_of || behind.has_context("feed") || told.water;
+                phrases::by_unit(u, water, desk.lexicon)
+            });
+        }
+        let mut assumed = None;
+        if figure.value.unit.is_none() && front.is_none() && back.is_none() {
+            // "TEC 1.22 eq/l, of which strong 1.03 and weak 0.19": a bare figure in a list has the unit of the others.
+            let same = |label: &Label| {
+                label.target.as_ref().zip(told.last.as_ref()).is_some_and(|(t, (_, l))| t != l && kin(t, l, desk.lexicon))
+            };
+            let labels = [before, after].map(|words| desk.lexicon.understand(words.trim(), &desk.section));
+            let [ahead, behind] = labels;
+            if same(&ahead) && ahead.unexplained.len() <= 1 {
+                front = Some(ahead);
+                assumed.clone_from(&told.last);
+            } else if same(&behind) && behind.unexplained.len() <= 1 {
+                back = Some(behind);
+                assumed.clone_from(&told.last);
+            }
+        }
         desk.section = section;
         let role = of_new
             .then_some(Role::Specification)
@@ -308,6 +406,39 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         let Some(target) = label.target.clone() else { continue };
         let mut doubts: Vec<Doubt> =
             unsure.and_then(|cell| table::recognized(cell, Some(&target))).into_iter().collect();
+        let element =
+            matches!(&target, Target::Property(id) if desk.lexicon.property(id).is_some_and(|p| p.substance.is_some()));
+        let per_mass = figure.value.unit.as_ref().is_some_and(|u| u.dimension.length == 0);
+        if element && per_mass {
+            if label.basis.is_none() {
+                label.basis = general.clone().or_else(|| told.basis.clone());
+            } else if at == 0 && desk.lexicon.understand(before, &[]).basis == label.basis {
+                told.basis.clone_from(&label.basis);
+            }
+        }
+        // "Iron 1.6 mg/L": on a litre of resin it may be, in a litre of water as well.
+        let of_resin = label.basis.is_some() || figure.value.unit.as_ref().is_some_and(|u| u.matter.is_some());
+        if element && per_litre && !of_resin && !target.id().starts_with("organics_") && !speaks_of_resin(&text, desk.lexicon) {
+            doubts.push(Doubt::new(
+                "label-uncertain",
+                Some(target.id()),
+                "Nothing says whether this figure is per litre of resin or in the water.",
+                &paragraph.place(start + figure.start),
+            ));
+        }
+        let mut value = figure.value.clone();
+        if let Some((unit, of)) = &assumed {
+            value.unit = Some(unit.clone());
+            if !of.id().ends_with("_beads") && !of.id().ends_with("_capacity") {
+                doubts.push(Doubt::new(
+                    "unit-assumed",
+                    Some(target.id()),
+                    format!("The unit \"{}\" is that of the figure before it.", unit.text),
+                    &paragraph.place(start + figure.start),
+                ));
+            }
+        }
+        told.see(&target, value.unit.as_ref());
         if figure.value.blank_grouped && desk.style.decimal() != Some(value::Decimal::Comma) {
             doubts.push(Doubt::new(
                 "blank-grouped",
@@ -347,7 +478,7 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
             draft.figures.push(Figure {
                 label_text: label_text.trim().trim_matches([',', ';', ':', '(', ')']).trim().to_owned(),
                 label,
-                value: figure.value.clone(),
+                value,
                 other_style: figure.other.clone(),
                 head: None,
                 unit_column: None,
@@ -366,6 +497,108 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         }
         last_target = Some((target, index));
     }
+}
+
+/// Reads the figures that phrases of the grammar say, and blanks them.
+fn speak(
+    paragraph: &Paragraph,
+    text: &mut String,
+    start: usize,
+    line: u32,
+    basis: Option<&str>,
+    told: &mut Told,
+    desk: &mut Desk<'_>,
+) {
+    let spoken = phrases::find(text, desk.lexicon, desk.style);
+    let whole = text.clone();
+    for said in spoken {
+        let words = paragraph.words_in(start + said.figure.0, start + said.figure.1);
+        let clause = whole.get(..said.start).unwrap_or_default();
+        let clause = clause.rsplit([';', '(']).next().unwrap_or_default();
+        let around = format!("{clause} {}", whole.get(said.start..said.end).unwrap_or_default());
+        let context = desk.lexicon.understand(&around, &[]);
+        let own_start = said.label.target.as_ref().is_some_and(|t| t.id().ends_with("_at_startup"));
+        blank(text, said.start, said.end);
+        if context.has_context("new") || context.has_context("previous") || context.has_context("startup") && !own_start {
+            desk.ledger.set_aside(&words, "limit");
+            continue;
+        }
+        let Some(target) = said.label.target.clone() else { continue };
+        let place = paragraph.place(start + said.figure.0);
+        let mut doubts = Vec::new();
+        if let Some(code) = &said.doubt {
+            doubts.push(Doubt::new(code, Some(target.id()), "The unit is the one that this figure is always given in.", &place));
+        }
+        let mut label = said.label;
+        if label.basis.is_none()
+            && matches!(&target, Target::Property(id) if desk.lexicon.property(id).is_some_and(|p| p.substance.is_some()))
+        {
+            label.basis = basis.map(str::to_owned);
+        }
+        let index = desk.scopes.open_index();
+        desk.ledger.read(&words);
+        told.see(&target, said.value.0.unit.as_ref());
+        let Some(draft) = desk.scopes.drafts.get_mut(index) else { continue };
+        let (low, high) = draft.lines.unwrap_or((line, line));
+        draft.lines = Some((low.min(line), high.max(line)));
+        draft.figures.push(Figure {
+            label,
+            value: said.value.0,
+            other_style: said.value.1,
+            head: None,
+            unit_column: None,
+            section_unit: None,
+            label_text: whole.get(said.start..said.end).unwrap_or_default().trim().to_owned(),
+            references: Vec::new(),
+            detection_limit: None,
+            deviation: None,
+            method: None,
+            as_written: whole.get(said.figure.0..said.figure.1).unwrap_or_default().trim().to_owned(),
+            place,
+            doubts,
+            is_mean: false,
+            is_replicate: false,
+            in_column: false,
+        });
+    }
+}
+
+/// Blanks bytes of a text, with a comma first, so that what stands on either side is parted.
+fn blank(text: &mut String, from: usize, to: usize) {
+    if to > from && text.is_char_boundary(from) && text.is_char_boundary(to) {
+        text.replace_range(from..to, &format!(",{}", " ".repeat(to - from - 1)));
+    }
+}
+
+/// Bare counts of whole, cracked and broken beads become shares: of the beads counted, or of a hundred that they make up.
+fn count_shares(found: &mut [Found], base: Option<f64>, text: &str, desk: &Desk<'_>) {
+    let bare: Vec<f64> = found
+        .iter()
+        .filter(|f| f.value.unit.is_none() && f.value.decimals == 0)
+        .filter_map(|f| f.value.value)
+        .collect();
+    let label = desk.lexicon.understand(text, &[]);
+    let names = ["whole", "perfect", "cracked", "broken"]
+        .iter()
+        .filter(|id| desk.lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f)))
+        .count();
+    let hundred = bare.len() >= 2 && names >= bare.len().min(3) && (bare.iter().sum::<f64>() - 100.0).abs() < 0.01;
+    let Some(base) = base.or_else(|| hundred.then_some(100.0)) else { return };
+    if names == 0 {
+        return;
+    }
+    for figure in found.iter_mut().filter(|f| f.value.unit.is_none() && f.value.decimals == 0) {
+        let Some(count) = figure.value.value.filter(|c| *c <= base) else { continue };
+        if let Some((share, _)) = desk.style.value(&phrases::percent(count, base)) {
+            figure.value = share;
+            figure.other = None;
+        }
+    }
+}
+
+fn speaks_of_resin(text: &str, lexicon: &Lexicon) -> bool {
+    let label = lexicon.understand(text, &[]);
+    ["resin", "bead"].iter().any(|id| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f)))
 }
 
 /// "<0.3 mm 1.1 %": a size that bounds, before a share, belongs to the words and is no figure.
@@ -427,12 +660,19 @@ fn divide(between: &str) -> (&str, &str) {
     let border = BORDER
         .get_or_init(|| {
             Regex::new(
-                r"(?i)[,;()]|\s(?:and|und|et|y|e|sowie|while|whereas|but|aber|mais|pero|with|bei|mit|avec|con)\s",
+                r"(?i)[,;()]|\s/\s|\s(?:and|und|et|y|e|sowie|while|whereas|but|aber|mais|pero|with|bei|mit|avec|con)\s",
             )
             .ok()
         })
         .as_ref()
-        .and_then(|p| p.find_iter(between).last());
+        .and_then(|p| {
+            let all: Vec<_> = p.find_iter(between).collect();
+            // "das Schüttgewicht bei": a word before the figure alone parts nothing.
+            let (last, earlier) = all.split_last()?;
+            let lone = between.get(last.end()..).is_some_and(|rest| rest.trim().is_empty())
+                && ["bei", "mit", "with", "avec", "con"].contains(&last.as_str().trim().to_lowercase().as_str());
+            if lone { earlier.last().copied() } else { Some(*last) }
+        });
     match border {
         Some(found) => {
             (between.get(..found.start()).unwrap_or_default(), between.get(found.start()..).unwrap_or_default())
@@ -454,6 +694,17 @@ fn named(words: &str, figure: &Found, desk: &Desk<'_>) -> Option<Label> {
         let clause = text.rsplit([',', ';', ':']).next().unwrap_or_default();
         text = clause;
         label = desk.lexicon.understand(text.trim(), &desk.section);
+    } else if !label.unexplained.is_empty() {
+        // "Field data: freeboard", "El agua de entrada tiene una dureza de": the words next to the figure say it better.
+        let list: Vec<&str> = trimmed.split_whitespace().collect();
+        let near = (1..list.len()).find_map(|from| {
+            let part = list.get(from..)?.join(" ");
+            let near = desk.lexicon.understand(&part, &desk.section);
+            (near.target == label.target && near.unexplained.is_empty()).then_some(near)
+        });
+        if let Some(near) = near.filter(|_| matches!(label.target, Some(Target::Field(_)))) {
+            label = near;
+        }
     }
     let target = label.target.clone()?;
     let quantity: &Quantity = match &target {
