@@ -614,9 +614,9 @@ impl<'a> Reader<'a> {
 }
 
 /// "water: 27 gpg, 2.1 iron, no chlorine": water that is counted in degrees of hardness is the feed.
-fn of_feed(text: &str, lexicon: &Lexicon, style: &Style) -> bool {
-    let Some((head, _)) = text.split_once(':') else { return false };
-    let label = lexicon.understand(head, &[]);
+fn of_feed(row: &Row, text: &str, lexicon: &Lexicon, style: &Style) -> bool {
+    let Some(head) = row.cells.first().filter(|c| c.colon || c.text.contains(':')) else { return false };
+    let label = lexicon.understand(head.text.split(':').next().unwrap_or_default(), &[]);
     let water = lexicon.facet_id("water").is_some_and(|w| label.facets.contains(&w)) && label.facets.len() == 1;
     let hardness = |unit: &crate::quantity::Unit| phrases::by_unit(unit, true, lexicon).is_some();
     water && style.find(text).iter().any(|(l, _)| l.value.unit.as_ref().is_some_and(hardness))
@@ -802,7 +802,7 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
                 }
                 let line = row.cells.iter().map(|c| c.text.as_str()).collect::<Vec<_>>().join(" ");
                 if row.cells.iter().all(|c| !c.cut || c.colon || row.cells.len() == 2)
-                    && (phrases::speaks(&line, lexicon, style) || of_feed(&line, lexicon, style))
+                    && (phrases::speaks(&line, lexicon, style) || of_feed(row, &line, lexicon, style))
                 {
                     return true;
                 }
@@ -815,6 +815,26 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
                 lone || (tokens.len() >= 7 && small >= 2 && !spread && !titled)
             })
             .collect();
+    // "goes into each regeneration.": the end of a sentence that began on the line above.
+    let mut flags = flags;
+    for at in 1..rows.len() {
+        let (Some(above), Some(row)) = (rows.get(at - 1), rows.get(at)) else { break };
+        let ends =
+            above.cells.last().is_some_and(|c| c.text.trim_end().ends_with(['.', ':', ';', '!', '?']) || c.colon);
+        let goes_on = match row.cells.as_slice() {
+            [cell] => cell.text.starts_with(char::is_lowercase) && cell.text.trim_end().ends_with('.') && !cell.colon,
+            _ => false,
+        };
+        if flags.get(at - 1) == Some(&true)
+            && !ends
+            && goes_on
+            && row.gap == 0
+            && row.table.is_none()
+            && let Some(flag) = flags.get_mut(at)
+        {
+            *flag = true;
+        }
+    }
     // A long line without a figure and without a neighbour of its kind is a heading.
     let alone = |at: usize| {
         let before = at.checked_sub(1).and_then(|b| flags.get(b)).copied().unwrap_or(false);

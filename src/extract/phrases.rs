@@ -111,10 +111,13 @@ pub fn speaks(text: &str, lexicon: &Lexicon, style: &Style) -> bool {
 
 /// Parts of a line that speak of whole, cracked or broken beads beside a figure.
 fn of_beads(text: &str, lexicon: &Lexicon) -> usize {
-    text.split([',', '/', ';']).filter(|part| part.chars().any(|c| c.is_ascii_digit()) && share_of(part, lexicon)).count()
+    text.split([',', '/', ';'])
+        .filter(|part| part.chars().any(|c| c.is_ascii_digit()) && share_of(part, lexicon))
+        .count()
 }
 
-fn share_of(text: &str, lexicon: &Lexicon) -> bool {
+/// Whether words speak of whole, cracked or broken beads.
+pub fn share_of(text: &str, lexicon: &Lexicon) -> bool {
     let label = lexicon.understand(text, &[]);
     ["whole", "cracked", "broken"].iter().any(|id| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f)))
 }
@@ -140,6 +143,8 @@ pub fn find(text: &str, lexicon: &Lexicon, style: &Style) -> Vec<Spoken> {
             let unit = phrase.unit.replace("{u}", group("u")).replace("{v}", group("v"));
             let Some(value) = style.value(&format!("{} {unit}", number.as_str())) else { continue };
             let end = said.name("u").map_or(number.end(), |u| u.end().max(number.end()));
+            // As written with its unit, where that is short.
+            let end = if whole.end().saturating_sub(number.start()) <= 32 { whole.end().max(end) } else { end };
             found.push(Spoken {
                 start: whole.start(),
                 end: whole.end(),
@@ -168,10 +173,8 @@ fn lists(text: &str, lexicon: &Lexicon, style: &Style) -> Vec<Spoken> {
     let (Some(run), Some(one)) = (run.as_ref(), one.as_ref()) else { return Vec::new() };
     let mut found = Vec::new();
     for all in run.find_iter(text) {
-        let numbers: Vec<(usize, usize)> = one
-            .find_iter(all.as_str())
-            .map(|m| (all.start() + m.start(), all.start() + m.end()))
-            .collect();
+        let numbers: Vec<(usize, usize)> =
+            one.find_iter(all.as_str()).map(|m| (all.start() + m.start(), all.start() + m.end())).collect();
         let Some((_, last)) = numbers.last().copied() else { continue };
         let tail = text.get(last..all.end()).unwrap_or_default().trim().trim_end_matches(['.', ':']);
         let unit = if tail == "%" || Unit::parse(tail).is_some() { tail } else { "" };
@@ -190,14 +193,18 @@ fn lists(text: &str, lexicon: &Lexicon, style: &Style) -> Vec<Spoken> {
             (unit, _) => unit,
         };
         let basis = lexicon.understand(before, &[]).basis;
-        let end = if unit == tail { last + text.get(last..all.end()).map_or(0, |t| t.trim_end_matches(['.', ':']).len()) } else { last };
+        let end = if unit == tail {
+            last + text.get(last..all.end()).map_or(0, |t| t.trim_end_matches(['.', ':']).len())
+        } else {
+            last
+        };
         for ((start, stop), mut label) in numbers.iter().copied().zip(labels) {
             let Some(value) = text.get(start..stop).and_then(|n| style.value(&format!("{n} {unit}"))) else {
                 continue;
             };
-            let element = label.target.as_ref().is_some_and(|t| {
-                matches!(t, Target::Property(id) if lexicon.property(id).is_some_and(|p| p.substance.is_some()))
-            });
+            let element = label.target.as_ref().is_some_and(
+                |t| matches!(t, Target::Property(id) if lexicon.property(id).is_some_and(|p| p.substance.is_some())),
+            );
             if label.basis.is_none() && element {
                 label.basis.clone_from(&basis);
             }
@@ -211,9 +218,7 @@ fn lists(text: &str, lexicon: &Lexicon, style: &Style) -> Vec<Spoken> {
 /// The last names of figures before a list, as many as it has.
 fn names_before(before: &str, count: usize, lexicon: &Lexicon) -> Option<Vec<Label>> {
     static BORDER: OnceLock<Option<Regex>> = OnceLock::new();
-    let border = BORDER
-        .get_or_init(|| Regex::new(r"(?i)\s*/\s*|,\s+|,?\s+(?:and|und|et|y)\s+").ok())
-        .as_ref()?;
+    let border = BORDER.get_or_init(|| Regex::new(r"(?i)\s*/\s*|,\s+|,?\s+(?:and|und|et|y)\s+").ok()).as_ref()?;
     let pieces: Vec<&str> = border.split(before).collect();
     let from = pieces.len().checked_sub(count)?;
     let mut labels: Vec<Label> = Vec::new();
@@ -246,6 +251,7 @@ fn names_before(before: &str, count: usize, lexicon: &Lexicon) -> Option<Vec<Lab
 /// The number of beads that a sentence counts out of, and where it says so.
 pub fn tally(text: &str) -> Option<(usize, usize, f64)> {
     let data = data();
+    // Years are no counts: beads are counted in round numbers.
     data.tally.as_ref()?.captures_iter(text).find_map(|said| {
         let (whole, base) = (said.get(0)?, said.name("base")?);
         let word = base.as_str().split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
@@ -259,7 +265,8 @@ pub fn tally(text: &str) -> Option<(usize, usize, f64)> {
         let goes_on = next.starts_with(|c: char| c.is_alphanumeric())
             || next.starts_with(['.', ',']) && next.chars().nth(1).is_some_and(|c| c.is_ascii_digit());
         let of_unit = !behind.is_empty() && (behind == "%" || Unit::parse(behind).is_some());
-        (count >= 100.0 && !goes_on && !(of_unit && said.name("of").is_none())).then(|| (whole.start(), whole.end(), count))
+        (count >= 100.0 && count % 50.0 == 0.0 && !goes_on && !(of_unit && said.name("of").is_none()))
+            .then(|| (whole.start(), whole.end(), count))
     })
 }
 
@@ -290,7 +297,7 @@ pub fn by_unit(unit: &Unit, water: bool, lexicon: &Lexicon) -> Option<Label> {
 
 /// The basis that the last words of a sentence give to all its figures: "both on the dry resin".
 pub fn basis_behind(text: &str, lexicon: &Lexicon) -> Option<String> {
-    let said = data().behind.as_ref()?.find(text)?;
+    let said = data().behind.as_ref()?.find(text.trim_end_matches(['.', ' ', ')']))?;
     lexicon.understand(said.as_str(), &[]).basis.filter(|b| b != "volume")
 }
 
@@ -312,7 +319,16 @@ pub fn plain_units(text: &str) -> String {
                 let part = |n: usize| c.get(n).map_or("", |m| m.as_str());
                 let whole = part(0).len();
                 let body = format!("{} per {}", part(1), part(3));
-                if body.len() == whole { body } else { format!("{} /{}{}", part(1), " ".repeat(whole.saturating_sub(part(1).len() + 2 + part(3).len())), part(3)) }
+                if body.len() == whole {
+                    body
+                } else {
+                    format!(
+                        "{} /{}{}",
+                        part(1),
+                        " ".repeat(whole.saturating_sub(part(1).len() + 2 + part(3).len())),
+                        part(3)
+                    )
+                }
             })
             .into_owned();
     }

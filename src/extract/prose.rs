@@ -188,8 +188,20 @@ impl Paragraph {
     }
 }
 
-/// Reads running lines.
+/// Reads running lines, each entry of a list by itself.
 pub fn read(rows: &[Row], words: &dyn Fn(WordId) -> Option<(String, Where)>, desk: &mut Desk<'_>) {
+    let mut from = 0;
+    for at in 1..=rows.len() {
+        if rows.get(at).is_none_or(begins_entry)
+            && let Some(entry) = rows.get(from..at)
+        {
+            read_entry(entry, words, desk);
+            from = at;
+        }
+    }
+}
+
+fn read_entry(rows: &[Row], words: &dyn Fn(WordId) -> Option<(String, Where)>, desk: &mut Desk<'_>) {
     let paragraph = Paragraph::of(rows, words);
     let line = rows.first().map_or(0, |r| r.line);
     let unsure = rows.iter().flat_map(|r| &r.cells).find(|c| c.recognized.is_some());
@@ -197,6 +209,14 @@ pub fn read(rows: &[Row], words: &dyn Fn(WordId) -> Option<(String, Where)>, des
     for (start, end) in paragraph.sentences() {
         sentence(&paragraph, start, end, line, unsure, &mut told, desk);
     }
+}
+
+/// Whether a row begins an entry of a list: "* Beads: whole 97.5 %".
+fn begins_entry(row: &Row) -> bool {
+    row.cells.first().is_some_and(|c| {
+        let mut chars = c.text.trim_start().chars();
+        matches!(chars.next(), Some('*' | '-' | '•' | '–' | '·' | '►')) && chars.next().is_none_or(char::is_whitespace)
+    })
 }
 
 struct Found {
@@ -228,7 +248,11 @@ impl Told {
 fn kin(one: &Target, other: &Target, lexicon: &Lexicon) -> bool {
     let kind = |target: &Target| match target {
         Target::Property(id) if id.ends_with("_beads") => 1,
-        Target::Property(id) if matches!(id.as_str(), "total_capacity" | "salt_splitting_capacity" | "weak_capacity") => 2,
+        Target::Property(id)
+            if matches!(id.as_str(), "total_capacity" | "salt_splitting_capacity" | "weak_capacity") =>
+        {
+            2
+        }
         Target::Property(id) if lexicon.property(id).is_some_and(|p| p.substance.is_some()) => 3,
         Target::Field(id) if id.starts_with("feed_") && id != "feed_hardness" => 4,
         _ => 0,
@@ -253,7 +277,7 @@ fn sentence(
     told.basis = None;
     let general = phrases::basis_behind(&text, desk.lexicon);
     speak(paragraph, &mut text, start, line, general.as_deref(), told, desk);
-    let base = phrases::tally(&text);
+    let base = phrases::tally(&text).filter(|_| phrases::share_of(&text, desk.lexicon));
     if let Some((from, to, _)) = base {
         let words = paragraph.words_in(start + from, start + to);
         desk.ledger.set_aside(&words, "count");
@@ -316,14 +340,21 @@ fn sentence(
         }
         // "hardness of the well water 410 mg/L; iron 1.6 mg/L": what is counted per litre beside it is in the water.
         let per_litre = figure.value.unit.as_ref().is_some_and(|u| {
-            (u.dimension.mass == 1 && u.dimension.length == -3 || u.kind == UnitKind::PartsPerMillion) && u.matter.is_none()
+            (u.dimension.mass == 1 && u.dimension.length == -3 || u.kind == UnitKind::PartsPerMillion)
+                && u.matter.is_none()
         });
         let in_water = told.water && per_litre;
         if in_water && !said.has_context("wash") {
             desk.section.extend(desk.lexicon.facet_id("feed"));
         }
-        let mut front = named(before, figure, desk);
-        let mut back = named(after, figure, desk);
+        let mut front = named(before, figure, false, desk);
+        let mut back = named(after, figure, true, desk);
+        // "town water of 285 mg/l hardness is treated"
+        let treated = |label: &Label| label.target.as_ref().is_some_and(|t| t.id() == "outlet_hardness");
+        if back.as_ref().is_some_and(treated) && said.has_context("feed") && !said.has_context("outlet") {
+            let feed: Vec<_> = desk.lexicon.facet_id("feed").into_iter().collect();
+            back = Some(desk.lexicon.understand("hardness", &feed));
+        }
         if front.is_none() && back.is_none() {
             front = figure.value.unit.as_ref().and_then(|u| {
                 let water = spoken_of || behind.has_context("feed") || told.water;
@@ -334,7 +365,11 @@ fn sentence(
         if figure.value.unit.is_none() && front.is_none() && back.is_none() {
             // "TEC 1.22 eq/l, of which strong 1.03 and weak 0.19": a bare figure in a list has the unit of the others.
             let same = |label: &Label| {
-                label.target.as_ref().zip(told.last.as_ref()).is_some_and(|(t, (_, l))| t != l && kin(t, l, desk.lexicon))
+                label
+                    .target
+                    .as_ref()
+                    .zip(told.last.as_ref())
+                    .is_some_and(|(t, (_, l))| t != l && kin(t, l, desk.lexicon))
             };
             let labels = [before, after].map(|words| desk.lexicon.understand(words.trim(), &desk.section));
             let [ahead, behind] = labels;
@@ -357,7 +392,8 @@ fn sentence(
         let of_beads = |label: &Option<Label>| {
             label.as_ref().and_then(|l| l.target.as_ref()).is_some_and(|t| t.id().ends_with("_beads"))
         };
-        let role = role.filter(|r| !(*r == Role::PercentOfNew && (of_beads(&front) || of_beads(&back))));
+        let role =
+            role.filter(|r| !(matches!(*r, Role::PercentOfNew | Role::Count) && (of_beads(&front) || of_beads(&back))));
         if let Some(role) = role
             && !(matches!(role, Role::Specification)
                 && at == 0
@@ -410,15 +446,22 @@ fn sentence(
             matches!(&target, Target::Property(id) if desk.lexicon.property(id).is_some_and(|p| p.substance.is_some()));
         let per_mass = figure.value.unit.as_ref().is_some_and(|u| u.dimension.length == 0);
         if element && per_mass {
+            // "On dry matter we found 260 mg/kg of iron and 1.35 g/kg of silica."
+            if at == 0 {
+                told.basis = desk.lexicon.understand(before, &[]).basis.filter(|b| b != "volume");
+            }
             if label.basis.is_none() {
                 label.basis = general.clone().or_else(|| told.basis.clone());
-            } else if at == 0 && desk.lexicon.understand(before, &[]).basis == label.basis {
-                told.basis.clone_from(&label.basis);
             }
         }
         // "Iron 1.6 mg/L": on a litre of resin it may be, in a litre of water as well.
         let of_resin = label.basis.is_some() || figure.value.unit.as_ref().is_some_and(|u| u.matter.is_some());
-        if element && per_litre && !of_resin && !target.id().starts_with("organics_") && !speaks_of_resin(&text, desk.lexicon) {
+        if element
+            && per_litre
+            && !of_resin
+            && !target.id().starts_with("organics_")
+            && !speaks_of_resin(&text, desk.lexicon)
+        {
             doubts.push(Doubt::new(
                 "label-uncertain",
                 Some(target.id()),
@@ -476,7 +519,7 @@ fn sentence(
             let (low, high) = draft.lines.unwrap_or((line, line));
             draft.lines = Some((low.min(line), high.max(line)));
             draft.figures.push(Figure {
-                label_text: label_text.trim().trim_matches([',', ';', ':', '(', ')']).trim().to_owned(),
+                label_text: label_text.trim().trim_matches([',', ';', ':', '(', ')', '*', '-', '•', ' ']).to_owned(),
                 label,
                 value,
                 other_style: figure.other.clone(),
@@ -519,7 +562,8 @@ fn speak(
         let context = desk.lexicon.understand(&around, &[]);
         let own_start = said.label.target.as_ref().is_some_and(|t| t.id().ends_with("_at_startup"));
         blank(text, said.start, said.end);
-        if context.has_context("new") || context.has_context("previous") || context.has_context("startup") && !own_start {
+        if context.has_context("new") || context.has_context("previous") || context.has_context("startup") && !own_start
+        {
             desk.ledger.set_aside(&words, "limit");
             continue;
         }
@@ -527,7 +571,12 @@ fn speak(
         let place = paragraph.place(start + said.figure.0);
         let mut doubts = Vec::new();
         if let Some(code) = &said.doubt {
-            doubts.push(Doubt::new(code, Some(target.id()), "The unit is the one that this figure is always given in.", &place));
+            doubts.push(Doubt::new(
+                code,
+                Some(target.id()),
+                "The unit is the one that this figure is always given in.",
+                &place,
+            ));
         }
         let mut label = said.label;
         if label.basis.is_none()
@@ -553,7 +602,11 @@ fn speak(
             detection_limit: None,
             deviation: None,
             method: None,
-            as_written: whole.get(said.figure.0..said.figure.1).unwrap_or_default().trim().to_owned(),
+            as_written: whole
+                .get(said.figure.0..said.figure.1)
+                .unwrap_or_default()
+                .trim_matches([' ', '.', ',', ';'])
+                .to_owned(),
             place,
             doubts,
             is_mean: false,
@@ -682,7 +735,7 @@ fn divide(between: &str) -> (&str, &str) {
 }
 
 /// The property that words name, if the figure's unit can be one of it.
-fn named(words: &str, figure: &Found, desk: &Desk<'_>) -> Option<Label> {
+fn named(words: &str, figure: &Found, behind: bool, desk: &Desk<'_>) -> Option<Label> {
     let mut text = words;
     // Only the clause next to the figure counts, unless it names nothing.
     let trimmed = text.trim();
@@ -691,7 +744,10 @@ fn named(words: &str, figure: &Found, desk: &Desk<'_>) -> Option<Label> {
     }
     let mut label = desk.lexicon.understand(trimmed, &desk.section);
     if label.target.as_ref().is_none_or(|t| !t.is_figure()) {
-        let clause = text.rsplit([',', ';', ':']).next().unwrap_or_default();
+        let mut clauses = text.split([',', ';', ':']).filter(|c| c.chars().any(char::is_alphanumeric));
+        let clause = if behind { clauses.next() } else { clauses.next_back() }.unwrap_or_default();
+        // "... all the way to gravel. freeboard": a line that begins small ends no sentence.
+        let clause = if behind { clause } else { clause.rsplit(". ").next().unwrap_or_default() };
         text = clause;
         label = desk.lexicon.understand(text.trim(), &desk.section);
     } else if !label.unexplained.is_empty() {
@@ -714,7 +770,12 @@ fn named(words: &str, figure: &Found, desk: &Desk<'_>) -> Option<Label> {
     };
     let fits = match &figure.value.unit {
         Some(unit) => unit_fits(unit, quantity),
-        None => quantity.units.values().any(|u| u == "1") || figure.value.not_detected,
+        // "ES .44": a size is given in millimetres; the doubt about it comes with its unit.
+        None => {
+            let size =
+                quantity.units.values().any(|u| u == "mm") && label.is_clear() && !behind && figure.value.decimals > 0;
+            quantity.units.values().any(|u| u == "1") || figure.value.not_detected || size
+        }
     };
     fits.then_some(label)
 }

@@ -596,17 +596,12 @@ fn mark_crosslink(units: &mut [Unit]) -> Option<(f64, f64)> {
         let Some(value) = units.get(at).and_then(Unit::value).filter(|v| GRADES.contains(v)) else { continue };
         let percent = units.get(at + 1).is_some_and(|u| u.is("percent"));
         let after = at + 1 + usize::from(percent);
-        let is_crosslink =
-            |i: &Option<usize>| i.and_then(|i| units.get(i)).is_some_and(|u| u.is("crosslink"));
+        let is_crosslink = |i: &Option<usize>| i.and_then(|i| units.get(i)).is_some_and(|u| u.is("crosslink"));
         let skip_ahead = (after..units.len()).take(4).find(|&i| units.get(i).is_some_and(|u| !u.is("filler")));
         let low = at.checked_sub(1).and_then(|i| units.get(i)).filter(|u| GRADES.contains(&u.value().unwrap_or(0.0)));
         let first = if low.is_some() { at - 1 } else { at };
         let before = (0..first).rev().take(4).find(|&i| units.get(i).is_some_and(|u| !u.is("filler")));
-        let word = [skip_ahead, before]
-            .into_iter()
-            .filter(is_crosslink)
-            .flatten()
-            .find(|i| !taken_words.contains(i));
+        let word = [skip_ahead, before].into_iter().filter(is_crosslink).flatten().find(|i| !taken_words.contains(i));
         // The end of the text, or a word that belongs to the resin's name, on both sides.
         let plain =
             |i: Option<usize>| i.and_then(|i| units.get(i)).is_none_or(|u| u.meaning.is_some() && !u.is("figure"));
@@ -647,9 +642,7 @@ fn said(units: &[Unit], text: &str) -> Facets {
             // Acids and bases also clean; only beside words for a resin are they its groups.
             "acid" | "base" => pure || near(at, &["resin", "cation", "anion"]) || near(at, &MAKE),
             // "Mr" is a title, "mp" many things.
-            "macro_abbreviation" => {
-                text.get(unit.start..unit.end).is_some_and(|s| s.chars().all(char::is_uppercase))
-            }
+            "macro_abbreviation" => text.get(unit.start..unit.end).is_some_and(|s| s.chars().all(char::is_uppercase)),
             // "sac" is a bag in French, "quat" a biocide.
             _ if ABBREVIATION.contains(&facet) && unit.folded.chars().count() <= 4 => {
                 shouted(unit) || units.iter().any(|u| u.facet().is_some_and(|f| MAKE.contains(&f)))
@@ -710,7 +703,10 @@ fn form(units: &[Unit], facts: &Facets, text: &str) -> Option<String> {
         let in_pair = symbol && (beside(1) || (filler(ahead) && beside(2)));
         // "Mixed Na/Ca/Mg form": the ions between belong to it.
         let ions_then_word = ion == "mixed"
-            && units.iter().skip(at + 1).find(|u| u.ion().is_none() && !matches!(u.meaning, Some(Meaning::Form(_))))
+            && units
+                .iter()
+                .skip(at + 1)
+                .find(|u| u.ion().is_none() && !matches!(u.meaning, Some(Meaning::Form(_))))
                 .is_some_and(|u| u.is("form_word"));
         let with_word = with_word || ions_then_word;
         if with_word || alone || in_pair || ion == "fb" {
