@@ -72,7 +72,8 @@ fn counts_of_beads_become_shares() {
 
 #[test]
 fn counts_out_of_a_number_of_beads_are_read_in_cells_too() {
-    let record = record("Ganze Kugeln       97 von 100\nGerissene Kugeln   14 von 200 Kugeln\nWassergehalt       51,2 %\n");
+    let record =
+        record("Ganze Kugeln       97 von 100\nGerissene Kugeln   14 von 200 Kugeln\nWassergehalt       51,2 %\n");
     assert!(near(property(&record, "whole_beads").map(|p| p.0), 97.0));
     assert!(near(property(&record, "cracked_beads").map(|p| p.0), 7.0));
 }
@@ -144,7 +145,8 @@ fn what_sentences_say_of_the_bed_and_its_water_is_read() {
         ("freeboard 24\" (was 19\" when we loaded it in 2015!!)\n", "freeboard_at_startup", 0.4826),
         ("water: 27 gpg, 2.1 iron, no chlorine (well)\n", "feed_hardness", 462.186),
     ] {
-        let record = record(&format!("The total capacity was 1.62 eq/l and the moisture 54.1 % in this core.\n\n{text}"));
+        let record =
+            record(&format!("The total capacity was 1.62 eq/l and the moisture 54.1 % in this core.\n\n{text}"));
         assert!(near(field(&record, id), expected), "{text}");
         assert!(near(property(&record, "moisture_retention").map(|p| p.0), 54.1), "{text}");
     }

@@ -806,11 +806,14 @@ fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(String,
                 {
                     return true;
                 }
-                let titled = row.cells.first().is_some_and(|c| match &c.seen(lexicon, style).label.target {
-                    // "Summary: the total capacity of 1.61 eq/L shows ..." is read for its figures like any sentence.
-                    Some(Target::Key(key)) => c.colon && key != "remark",
-                    Some(_) => c.colon,
-                    None => false,
+                // "Jar 2, the core from softener No. 2, is the tired one: ..." is no label.
+                let titled = row.cells.first().filter(|c| c.word_count() <= 7).is_some_and(|c| {
+                    match &c.seen(lexicon, style).label.target {
+                        // "Summary: the total capacity of 1.61 eq/L shows ..." is read for its figures like any sentence.
+                        Some(Target::Key(key)) => c.colon && key != "remark",
+                        Some(_) => c.colon,
+                        None => false,
+                    }
                 });
                 lone || (tokens.len() >= 7 && small >= 2 && !spread && !titled)
             })

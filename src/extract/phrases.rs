@@ -45,6 +45,7 @@ struct Data {
     tally: Option<Regex>,
     counts: Vec<(String, f64)>,
     behind: Option<Regex>,
+    service: Option<Regex>,
 }
 
 const NUMBER: &str = r"(?P<n>(?:[<>~≤≥]\s?)?(?:\d+(?:[.,]\d+)*|[.,]\d+))";
@@ -96,7 +97,14 @@ fn data() -> &'static Data {
                     .collect()
             })
             .unwrap_or_default();
-        Data { phrases, units, tally: pattern_of("tally"), counts, behind: pattern_of("behind") }
+        Data {
+            phrases,
+            units,
+            tally: pattern_of("tally"),
+            counts,
+            behind: pattern_of("behind"),
+            service: pattern_of("temperature"),
+        }
     })
 }
 
@@ -299,6 +307,11 @@ pub fn by_unit(unit: &Unit, water: bool, lexicon: &Lexicon) -> Option<Label> {
 pub fn basis_behind(text: &str, lexicon: &Lexicon) -> Option<String> {
     let said = data().behind.as_ref()?.find(text.trim_end_matches(['.', ' ', ')']))?;
     lexicon.understand(said.as_str(), &[]).basis.filter(|b| b != "volume")
+}
+
+/// Whether words speak of a temperature of the water or in service.
+pub fn in_service(text: &str) -> bool {
+    data().service.as_ref().is_some_and(|p| p.is_match(text))
 }
 
 /// "3900 dry ppm", "29.9 kilograins a cubic foot": words of a unit in another order, in as many bytes.

@@ -1,192 +1,22 @@
-//! Figures inside sentences, and cells that hold more than one figure.
+//! Figures inside sentences.
 //!
 //! A figure of running text is read where the words around it name one property and its unit fits that property.
 //! Words such as "new", "against", "last year", "limit" make it a reference, not a result.
 
 use super::cells::{Cell, Row};
 use super::ledger::WordId;
+use super::naming::{Found, compares, divide, kin, name_bounds, named, speaks_of_resin, spec_word};
+use super::paragraph::{Paragraph, facts, vessels_in};
 use super::scope::{Fact, Trust};
-use super::style::Style;
+pub use super::several::figures_of_cell;
+use super::several::role_in;
 use super::table::{self, Desk};
-use super::{Figure, ReferenceText, mentions, phrases};
-use crate::lexicon::{Label, Lexicon, Quantity, Role, Target};
+use super::{Figure, ReferenceText, phrases};
+use crate::lexicon::{Label, Role, Target};
 use crate::place::Where;
 use crate::quantity::{Unit, UnitKind};
 use crate::record::Doubt;
-use crate::value::{self, Value};
-use regex::Regex;
-use std::sync::OnceLock;
-
-/// What a cell with several figures says.
-#[derive(Clone, Debug, Default)]
-pub struct Split {
-    /// The result, and its reading in the other style.
-    pub result: Option<(Value, Option<Value>)>,
-    /// References among them.
-    pub references: Vec<ReferenceText>,
-    /// Figures that nothing explains.
-    pub leftover: Vec<String>,
-    /// The words around the figures.
-    pub words: String,
-}
-
-/// Reads a cell that is more than one value expression.
-pub fn figures_of_cell(text: &str, lexicon: &Lexicon, style: &Style) -> Option<Split> {
-    if text.len() > 300 {
-        return None;
-    }
-    let found = style.find(text);
-    if found.is_empty() {
-        return None;
-    }
-    let mut split = Split::default();
-    let mut last = 0;
-    let count = found.len();
-    for (number, (located, other)) in found.into_iter().enumerate() {
-        let before = text.get(last..located.start).unwrap_or_default();
-        let after = text.get(located.end..).unwrap_or_default();
-        let after = if number + 1 < count { own_words(after) } else { after };
-        let role = role_in(before, lexicon).or_else(|| role_in(after, lexicon));
-        let slice = text.get(located.start..located.end).unwrap_or_default().to_owned();
-        if split.result.is_none() || !after.is_empty() && number + 1 == count {
-            split.words = format!("{} {before} {after}", split.words);
-        }
-        last = located.end;
-        match role {
-            Some(role @ (Role::Specification | Role::SpecificationLow | Role::SpecificationHigh)) => {
-                split.references.push(ReferenceText { role, text: slice, value: Some(located.value) });
-            }
-            Some(
-                Role::PercentOfNew
-                | Role::DetectionLimit
-                | Role::Previous
-                | Role::Change
-                | Role::Count
-                | Role::Deviation,
-            ) => {}
-            _ if split.result.is_none() => split.result = Some((located.value, other)),
-            _ => split.leftover.push(slice),
-        }
-    }
-    if let Some((value, _)) = &split.result {
-        // A figure in words that are no value: "about twice that of 52.3", "see 4.2".
-        let words = text.split_whitespace().filter(|w| w.chars().filter(|c| c.is_alphabetic()).count() > 2).count();
-        if words > 8 && value.unit.is_none() {
-            return None;
-        }
-    }
-    Some(split)
-}
-
-/// The words behind a figure that are its own, where another follows: "0.86 eq/l (0.95 at start-up)" has none.
-fn own_words(after: &str) -> &str {
-    let stop = after.find([',', ';', ')']).unwrap_or(after.len());
-    let opened = after.find('(').filter(|&at| {
-        let figure = after.find(|c: char| c.is_ascii_digit()).unwrap_or(after.len());
-        at < figure && after.get(at..figure).is_some_and(|t| !t.contains(')'))
-    });
-    after.get(..opened.map_or(stop, |at| at.min(stop))).unwrap_or(after)
-}
-
-/// The role that words beside a figure give it.
-fn role_in(text: &str, lexicon: &Lexicon) -> Option<Role> {
-    let cleaned = text.trim_matches(|c: char| !c.is_alphanumeric() && c != '%' && c != '#').trim();
-    if cleaned.is_empty() {
-        return None;
-    }
-    let words: Vec<&str> = cleaned.split_whitespace().collect();
-    for length in (1..=words.len().min(5)).rev() {
-        for start in [words.len() - length, 0] {
-            let Some(run) = words.get(start..start + length) else { continue };
-            let run = run.join(" ");
-            if let Some(role) = lexicon.role(&run)
-                && !matches!(
-                    role,
-                    Role::Result | Role::Unit | Role::Parameter | Role::Average | Role::Rating | Role::Method
-                )
-            {
-                return Some(role);
-            }
-        }
-    }
-    let label = lexicon.understand(cleaned, &[]);
-    if label.has_context("new") || label.has_context("startup") {
-        return Some(Role::Specification);
-    }
-    label.has_context("previous").then_some(Role::Previous)
-}
-
-/// Running lines joined, with the way back from a byte to its line.
-struct Paragraph {
-    text: String,
-    /// Start of each word in the text, its id, and its place.
-    words: Vec<(usize, usize, WordId, Where)>,
-}
-
-impl Paragraph {
-    fn of(rows: &[Row], lines: &dyn Fn(WordId) -> Option<(String, Where)>) -> Self {
-        let mut paragraph = Self { text: String::new(), words: Vec::new() };
-        for row in rows {
-            let mut seen: Option<WordId> = None;
-            for id in row.cells.iter().flat_map(|c| c.words.iter().copied()) {
-                if seen == Some(id) {
-                    continue;
-                }
-                seen = Some(id);
-                let Some((text, place)) = lines(id) else { continue };
-                let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
-                // The strokes before the lines of a mail that is passed on.
-                if !text.is_empty() && text.chars().all(|c| c == '>') {
-                    continue;
-                }
-                if !paragraph.text.is_empty() {
-                    paragraph.text.push(' ');
-                }
-                let start = paragraph.text.len();
-                paragraph.text.push_str(&text);
-                paragraph.words.push((start, paragraph.text.len(), id, place));
-            }
-        }
-        paragraph
-    }
-
-    fn words_in(&self, start: usize, end: usize) -> Vec<WordId> {
-        self.words.iter().filter(|(a, b, _, _)| *a < end && start < *b).map(|w| w.2).collect()
-    }
-
-    fn place(&self, at: usize) -> Where {
-        self.words.iter().find(|(_, end, _, _)| at < *end).map(|w| w.3.clone()).unwrap_or_default()
-    }
-
-    /// Spans of its sentences.
-    fn sentences(&self) -> Vec<(usize, usize)> {
-        static END: OnceLock<Option<Regex>> = OnceLock::new();
-        let mut spans = Vec::new();
-        let mut start = 0;
-        if let Some(pattern) = END.get_or_init(|| Regex::new(r"[.!?;]\s+(?:[A-ZÄÖÜÉÈÀÁÍÓÚÑ¿(„«]|[-•*] )").ok())
-        {
-            for found in pattern.find_iter(&self.text) {
-                let stop = found.start() + 1;
-                let head = self.text.get(start..stop).unwrap_or_default();
-                let last = head.split_whitespace().last().unwrap_or_default().to_lowercase();
-                // "approx. 50", "No. 3", "Dr. Vance", "Nr. 7": no end of a sentence.
-                let short = [
-                    "no.", "nr.", "approx.", "ca.", "dr.", "mr.", "mrs.", "ms.", "st.", "vs.", "max.", "min.", "spec.",
-                    "env.", "aprox.", "bzw.", "i.", "a.",
-                ];
-                if short.contains(&last.as_str()) {
-                    continue;
-                }
-                spans.push((start, stop));
-                start = stop;
-            }
-        }
-        if start < self.text.len() {
-            spans.push((start, self.text.len()));
-        }
-        spans
-    }
-}
+use crate::value;
 
 /// Reads running lines, each entry of a list by itself.
 pub fn read(rows: &[Row], words: &dyn Fn(WordId) -> Option<(String, Where)>, desk: &mut Desk<'_>) {
@@ -219,13 +49,6 @@ fn begins_entry(row: &Row) -> bool {
     })
 }
 
-struct Found {
-    start: usize,
-    end: usize,
-    value: Value,
-    other: Option<Value>,
-}
-
 /// What the figures so far were of.
 #[derive(Default)]
 struct Told {
@@ -242,22 +65,6 @@ impl Told {
         self.water = matches!(target, Target::Field(id) if id.starts_with("feed_") || id == "outlet_hardness");
         self.last = unit.map(|u| (u.clone(), target.clone()));
     }
-}
-
-/// Figures that stand in one list have one unit: shares of the beads, capacities, elements, what the water holds.
-fn kin(one: &Target, other: &Target, lexicon: &Lexicon) -> bool {
-    let kind = |target: &Target| match target {
-        Target::Property(id) if id.ends_with("_beads") => 1,
-        Target::Property(id)
-            if matches!(id.as_str(), "total_capacity" | "salt_splitting_capacity" | "weak_capacity") =>
-        {
-            2
-        }
-        Target::Property(id) if lexicon.property(id).is_some_and(|p| p.substance.is_some()) => 3,
-        Target::Field(id) if id.starts_with("feed_") && id != "feed_hardness" => 4,
-        _ => 0,
-    };
-    kind(one) == kind(other) && kind(one) > 0
 }
 
 #[allow(clippy::too_many_lines)]
@@ -394,6 +201,10 @@ fn sentence(
         };
         let role =
             role.filter(|r| !(matches!(*r, Role::PercentOfNew | Role::Count) && (of_beads(&front) || of_beads(&back))));
+        // "The dried beads carry 540 mg/kg", "run length 260 m3": a count has no unit, and such a run is no repetition.
+        let of_bed = back.as_ref().is_some_and(|l| matches!(l.target, Some(Target::Field(_))));
+        let role =
+            role.filter(|r| !(*r == Role::Count && figure.value.unit.is_some()) && !(*r == Role::Replicate && of_bed));
         if let Some(role) = role
             && !(matches!(role, Role::Specification)
                 && at == 0
@@ -519,7 +330,12 @@ fn sentence(
             let (low, high) = draft.lines.unwrap_or((line, line));
             draft.lines = Some((low.min(line), high.max(line)));
             draft.figures.push(Figure {
-                label_text: label_text.trim().trim_matches([',', ';', ':', '(', ')', '*', '-', '•', ' ']).to_owned(),
+                label_text: label_text
+                    .split_whitespace()
+                    .collect::<Vec<_>>()
+                    .join(" ")
+                    .trim_matches([',', ';', ':', '(', ')', '*', '-', '•', ' '])
+                    .to_owned(),
                 label,
                 value,
                 other_style: figure.other.clone(),
@@ -649,30 +465,6 @@ fn count_shares(found: &mut [Found], base: Option<f64>, text: &str, desk: &Desk<
     }
 }
 
-fn speaks_of_resin(text: &str, lexicon: &Lexicon) -> bool {
-    let label = lexicon.understand(text, &[]);
-    ["resin", "bead"].iter().any(|id| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f)))
-}
-
-/// "<0.3 mm 1.1 %": a size that bounds, before a share, belongs to the words and is no figure.
-fn name_bounds(found: Vec<Found>, text: &str) -> Vec<Found> {
-    let names: Vec<bool> = found
-        .iter()
-        .enumerate()
-        .map(|(at, figure)| {
-            let size = figure.value.unit.as_ref().is_some_and(|u| u.dimension.length == 1 && u.dimension.mass == 0)
-                || figure.value.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Mesh);
-            let bound = figure.value.bound.is_some() || figure.value.qualifier != crate::record::Qualifier::Equal;
-            let next = found.get(at + 1).filter(|n| {
-                n.value.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Percent)
-                    && text.get(figure.end..n.start).is_some_and(|t| t.trim().len() <= 4)
-            });
-            size && bound && next.is_some()
-        })
-        .collect();
-    found.into_iter().zip(names).filter(|(_, names)| !names).map(|(f, _)| f).collect()
-}
-
 /// "As received, the resin held ...", "After cleaning, the capacity was ...": the state that a sentence begins with.
 fn of_state(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
     let Some((clause, _)) = text.split_once(',') else { return };
@@ -690,170 +482,4 @@ fn of_state(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>
         trust: Trust::Stated,
     };
     desk.scopes.learn(fact, desk.lexicon);
-}
-
-fn spec_word(text: &str, lexicon: &Lexicon) -> bool {
-    text.split_whitespace().any(|w| lexicon.role(w).is_some_and(|r| matches!(r, Role::Specification)))
-}
-
-/// "against 1.9", "down from 61": compared with, not found.
-fn compares(before: &str) -> bool {
-    static WORDS: OnceLock<Option<Regex>> = OnceLock::new();
-    WORDS
-        .get_or_init(|| {
-            Regex::new(r"(?i)\b(?:against|from|versus|vs|compared (?:with|to)|instead of|gegen(?:über)?|statt|von zuvor|nach zuletzt|contre|au lieu de|frente a|contra|en lugar de|limit(?: of| is)?|than)\W*(?:the|a|an|der|die|das|den|le|la|les|el|los)?\W*$").ok()
-        })
-        .as_ref()
-        .is_some_and(|p| p.is_match(before))
-}
-
-/// Where the words between two figures part: at a comma, a semicolon, a bracket or an "and".
-fn divide(between: &str) -> (&str, &str) {
-    static BORDER: OnceLock<Option<Regex>> = OnceLock::new();
-    let border = BORDER
-        .get_or_init(|| {
-            Regex::new(
-                r"(?i)[,;()]|\s/\s|\s(?:and|und|et|y|e|sowie|while|whereas|but|aber|mais|pero|with|bei|mit|avec|con)\s",
-            )
-            .ok()
-        })
-        .as_ref()
-        .and_then(|p| {
-            let all: Vec<_> = p.find_iter(between).collect();
-            // "das Schüttgewicht bei": a word before the figure alone parts nothing.
-            let (last, earlier) = all.split_last()?;
-            let lone = between.get(last.end()..).is_some_and(|rest| rest.trim().is_empty())
-                && ["bei", "mit", "with", "avec", "con"].contains(&last.as_str().trim().to_lowercase().as_str());
-            if lone { earlier.last().copied() } else { Some(*last) }
-        });
-    match border {
-        Some(found) => {
-            (between.get(..found.start()).unwrap_or_default(), between.get(found.start()..).unwrap_or_default())
-        }
-        None => ("", between),
-    }
-}
-
-/// The property that words name, if the figure's unit can be one of it.
-fn named(words: &str, figure: &Found, behind: bool, desk: &Desk<'_>) -> Option<Label> {
-    let mut text = words;
-    // Only the clause next to the figure counts, unless it names nothing.
-    let trimmed = text.trim();
-    if trimmed.is_empty() {
-        return None;
-    }
-    let mut label = desk.lexicon.understand(trimmed, &desk.section);
-    if label.target.as_ref().is_none_or(|t| !t.is_figure()) {
-        let mut clauses = text.split([',', ';', ':']).filter(|c| c.chars().any(char::is_alphanumeric));
-        let clause = if behind { clauses.next() } else { clauses.next_back() }.unwrap_or_default();
-        // "... all the way to gravel. freeboard": a line that begins small ends no sentence.
-        let clause = if behind { clause } else { clause.rsplit(". ").next().unwrap_or_default() };
-        text = clause;
-        label = desk.lexicon.understand(text.trim(), &desk.section);
-    } else if !label.unexplained.is_empty() {
-        // "Field data: freeboard", "El agua de entrada tiene una dureza de": the words next to the figure say it better.
-        let list: Vec<&str> = trimmed.split_whitespace().collect();
-        let near = (1..list.len()).find_map(|from| {
-            let part = list.get(from..)?.join(" ");
-            let near = desk.lexicon.understand(&part, &desk.section);
-            (near.target == label.target && near.unexplained.is_empty()).then_some(near)
-        });
-        if let Some(near) = near.filter(|_| matches!(label.target, Some(Target::Field(_)))) {
-            label = near;
-        }
-    }
-    let target = label.target.clone()?;
-    let quantity: &Quantity = match &target {
-        Target::Property(id) => desk.lexicon.property(id)?,
-        Target::Field(id) => desk.lexicon.field(id)?,
-        Target::Key(_) => return None,
-    };
-    let fits = match &figure.value.unit {
-        Some(unit) => unit_fits(unit, quantity),
-        // "ES .44": a size is given in millimetres; the doubt about it comes with its unit.
-        None => {
-            let size =
-                quantity.units.values().any(|u| u == "mm") && label.is_clear() && !behind && figure.value.decimals > 0;
-            quantity.units.values().any(|u| u == "1") || figure.value.not_detected || size
-        }
-    };
-    fits.then_some(label)
-}
-
-/// Whether a figure in this unit can be one of the quantity.
-pub fn unit_fits(unit: &Unit, quantity: &Quantity) -> bool {
-    quantity.units.values().any(|canonical| {
-        let Some(target) = Unit::parse(canonical) else { return canonical == "1" };
-        if unit.dimension == target.dimension && (unit.kind == UnitKind::Percent) == (target.kind == UnitKind::Percent)
-        {
-            return true;
-        }
-        let mass_volume = unit.dimension.mass == 1 && unit.dimension.length == -3;
-        let fraction = matches!(
-            unit.kind,
-            UnitKind::Percent | UnitKind::PartsPerMillion | UnitKind::Permille | UnitKind::PartsPerBillion
-        );
-        match canonical.as_str() {
-            "eq/L" => mass_volume && (unit.substance.is_some() || unit.kind == UnitKind::Grains),
-            "mg/kg" | "mg/L" => fraction || mass_volume,
-            _ => false,
-        }
-    })
-}
-
-/// Facts named in a sentence: a vessel, the date it was sampled.
-fn facts(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
-    for mention in mentions::find(text, desk.lexicon) {
-        let at = start + mention.start;
-        let words = paragraph.words_in(at, start + mention.end);
-        let said = text.get(mention.start..mention.end).unwrap_or_default();
-        mentions::learn_one(
-            &mention,
-            said,
-            &mentions::Origin { place: &paragraph.place(at), words: &words, sentence: true },
-            desk,
-        );
-    }
-    for (from, to) in vessels_in(text, desk.lexicon).into_iter().take(1) {
-        let words = paragraph.words_in(start + from, start + to);
-        desk.ledger.set_aside(&words, table::reason("vessel"));
-        let fact = Fact {
-            key: "vessel".into(),
-            text: text.get(from..to).unwrap_or_default().trim().to_owned(),
-            place: paragraph.place(start + from),
-            words,
-            order: None,
-            trust: Trust::Stated,
-        };
-        desk.scopes.learn(fact, desk.lexicon);
-    }
-}
-
-/// "Softener B", "Tank No. 3", "Enthärter 2": a vessel's word with a short mark behind it.
-fn vessels_in(text: &str, lexicon: &Lexicon) -> Vec<(usize, usize)> {
-    let Some(vessel) = lexicon.facet_id("vessel") else { return Vec::new() };
-    let list = crate::lexicon::words(text);
-    let mut found = Vec::new();
-    for pair in list.windows(2) {
-        let [word, mark] = pair else { continue };
-        let (Some(written), Some(between), Some(mark_text)) =
-            (text.get(word.start..word.end), text.get(word.end..mark.start), text.get(mark.start..mark.end))
-        else {
-            continue;
-        };
-        if written.chars().count() < 4 {
-            continue;
-        }
-        let label = lexicon.understand(written, &[]);
-        if !label.facets.contains(&vessel) || !label.unexplained.is_empty() {
-            continue;
-        }
-        let short = mark_text.chars().count() <= 3
-            && mark_text.chars().all(|c| c.is_ascii_digit() || c.is_ascii_uppercase())
-            && mark_text.chars().any(|c| c.is_ascii_digit() || mark_text.chars().count() == 1);
-        if short && between.trim().chars().all(|c| matches!(c, '#' | '-' | '.' | ':')) {
-            found.push((word.start, mark.end));
-        }
-    }
-    found
 }
