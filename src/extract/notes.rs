@@ -162,7 +162,7 @@ pub fn general(document: &Document, lexicon: &Lexicon) -> Vec<General> {
     static ALL: OnceLock<Option<Regex>> = OnceLock::new();
     let metals = pattern(
         &METALS,
-        r"(?i)\b(?:metals?|metalle?n?|metallgehalte?|metallwerte|schwermetalle|m[ée]taux|metales|elements?|elemente|éléments|elementos|foulants?|contaminants?|ash|impurities|verunreinigungen|belagsbildner)\b",
+        r"(?i)^\s*(?:(?:all|alle|tous|toutes|todos|todas)(?:\s+(?:of\s+(?:them|these)|two|three|four|zwei|drei|vier|deux|trois|les\s+deux|les\s+trois|los\s+tres|las\s+tres))?|both|these|beide|diese|les\s+deux|ambos|ambas|estos)\s+(?:are|were|is|as|on|sind|auf|bezogen|sont|sur|rapport[ée]s|son|est[áa]n|sobre|referidos)\b|\b(?:metals?|metalle?n?|metallgehalte?|metallwerte|schwermetalle|m[ée]taux|metales|elements?|elemente|éléments|elementos|foulants?|contaminants?|ash|impurities|verunreinigungen|belagsbildner)\b",
     );
     let all = pattern(
         &ALL,

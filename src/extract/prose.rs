@@ -1,199 +1,95 @@
-//! Figures inside sentences, and cells that hold more than one figure.
+//! Figures inside sentences.
 //!
 //! A figure of running text is read where the words around it name one property and its unit fits that property.
 //! Words such as "new", "against", "last year", "limit" make it a reference, not a result.
 
 use super::cells::{Cell, Row};
 use super::ledger::WordId;
+use super::naming::{Found, compares, divide, kin, name_bounds, named, speaks_of_resin, spec_word};
+use super::paragraph::{Paragraph, facts, vessels_in};
 use super::scope::{Fact, Trust};
-use super::style::Style;
+pub use super::several::figures_of_cell;
+use super::several::role_in;
 use super::table::{self, Desk};
-use super::{Figure, ReferenceText, mentions};
-use crate::lexicon::{Label, Lexicon, Quantity, Role, Target};
+use super::{Figure, ReferenceText, phrases};
+use crate::lexicon::{Label, Role, Target};
 use crate::place::Where;
 use crate::quantity::{Unit, UnitKind};
 use crate::record::Doubt;
-use crate::value::{self, Value};
-use regex::Regex;
-use std::sync::OnceLock;
+use crate::value;
 
-/// What a cell with several figures says.
-#[derive(Clone, Debug, Default)]
-pub struct Split {
-    /// The result, and its reading in the other style.
-    pub result: Option<(Value, Option<Value>)>,
-    /// References among them.
-    pub references: Vec<ReferenceText>,
-    /// Figures that nothing explains.
-    pub leftover: Vec<String>,
-    /// The words around the figures.
-    pub words: String,
-}
-
-/// Reads a cell that is more than one value expression.
-pub fn figures_of_cell(text: &str, lexicon: &Lexicon, style: &Style) -> Option<Split> {
-    if text.len() > 300 {
-        return None;
-    }
-    let found = style.find(text);
-    if found.is_empty() {
-        return None;
-    }
-    let mut split = Split::default();
-    let mut last = 0;
-    let count = found.len();
-    for (number, (located, other)) in found.into_iter().enumerate() {
-        let before = text.get(last..located.start).unwrap_or_default();
-        let after = text.get(located.end..).unwrap_or_default();
-        let after = if number + 1 < count { after.split([',', ';', ')']).next().unwrap_or_default() } else { after };
-        let role = role_in(before, lexicon).or_else(|| role_in(after, lexicon));
-        let slice = text.get(located.start..located.end).unwrap_or_default().to_owned();
-        if split.result.is_none() || !after.is_empty() && number + 1 == count {
-            split.words = format!("{} {before} {after}", split.words);
-        }
-        last = located.end;
-        match role {
-            Some(role @ (Role::Specification | Role::SpecificationLow | Role::SpecificationHigh)) => {
-                split.references.push(ReferenceText { role, text: slice, value: Some(located.value) });
-            }
-            Some(
-                Role::PercentOfNew
-                | Role::DetectionLimit
-                | Role::Previous
-                | Role::Change
-                | Role::Count
-                | Role::Deviation,
-            ) => {}
-            _ if split.result.is_none() => split.result = Some((located.value, other)),
-            _ => split.leftover.push(slice),
-        }
-    }
-    if let Some((value, _)) = &split.result {
-        // A figure in words that are no value: "about twice that of 52.3", "see 4.2".
-        let words = text.split_whitespace().filter(|w| w.chars().filter(|c| c.is_alphabetic()).count() > 2).count();
-        if words > 8 && value.unit.is_none() {
-            return None;
-        }
-    }
-    Some(split)
-}
-
-/// The role that words beside a figure give it.
-fn role_in(text: &str, lexicon: &Lexicon) -> Option<Role> {
-    let cleaned = text.trim_matches(|c: char| !c.is_alphanumeric() && c != '%' && c != '#').trim();
-    if cleaned.is_empty() {
-        return None;
-    }
-    let words: Vec<&str> = cleaned.split_whitespace().collect();
-    for length in (1..=words.len().min(5)).rev() {
-        for start in [words.len() - length, 0] {
-            let Some(run) = words.get(start..start + length) else { continue };
-            let run = run.join(" ");
-            if let Some(role) = lexicon.role(&run)
-                && !matches!(
-                    role,
-                    Role::Result | Role::Unit | Role::Parameter | Role::Average | Role::Rating | Role::Method
-                )
-            {
-                return Some(role);
-            }
-        }
-    }
-    let label = lexicon.understand(cleaned, &[]);
-    if label.has_context("new") || label.has_context("startup") {
-        return Some(Role::Specification);
-    }
-    label.has_context("previous").then_some(Role::Previous)
-}
-
-/// Running lines joined, with the way back from a byte to its line.
-struct Paragraph {
-    text: String,
-    /// Start of each word in the text, its id, and its place.
-    words: Vec<(usize, usize, WordId, Where)>,
-}
-
-impl Paragraph {
-    fn of(rows: &[Row], lines: &dyn Fn(WordId) -> Option<(String, Where)>) -> Self {
-        let mut paragraph = Self { text: String::new(), words: Vec::new() };
-        for row in rows {
-            let mut seen: Option<WordId> = None;
-            for id in row.cells.iter().flat_map(|c| c.words.iter().copied()) {
-                if seen == Some(id) {
-                    continue;
-                }
-                seen = Some(id);
-                let Some((text, place)) = lines(id) else { continue };
-                let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
-                if !paragraph.text.is_empty() {
-                    paragraph.text.push(' ');
-                }
-                let start = paragraph.text.len();
-                paragraph.text.push_str(&text);
-                paragraph.words.push((start, paragraph.text.len(), id, place));
-            }
-        }
-        paragraph
-    }
-
-    fn words_in(&self, start: usize, end: usize) -> Vec<WordId> {
-        self.words.iter().filter(|(a, b, _, _)| *a < end && start < *b).map(|w| w.2).collect()
-    }
-
-    fn place(&self, at: usize) -> Where {
-        self.words.iter().find(|(_, end, _, _)| at < *end).map(|w| w.3.clone()).unwrap_or_default()
-    }
-
-    /// Spans of its sentences.
-    fn sentences(&self) -> Vec<(usize, usize)> {
-        static END: OnceLock<Option<Regex>> = OnceLock::new();
-        let mut spans = Vec::new();
-        let mut start = 0;
-        if let Some(pattern) = END.get_or_init(|| Regex::new(r"[.!?;]\s+(?:[A-ZÄÖÜÉÈÀÁÍÓÚÑ¿(„«]|[-•*] )").ok())
-        {
-            for found in pattern.find_iter(&self.text) {
-                let stop = found.start() + 1;
-                let head = self.text.get(start..stop).unwrap_or_default();
-                let last = head.split_whitespace().last().unwrap_or_default().to_lowercase();
-                // "approx. 50", "No. 3", "Dr. Vance", "Nr. 7": no end of a sentence.
-                let short = [
-                    "no.", "nr.", "approx.", "ca.", "dr.", "mr.", "mrs.", "ms.", "st.", "vs.", "max.", "min.", "spec.",
-                    "env.", "aprox.", "bzw.", "i.", "a.",
-                ];
-                if short.contains(&last.as_str()) {
-                    continue;
-                }
-                spans.push((start, stop));
-                start = stop;
-            }
-        }
-        if start < self.text.len() {
-            spans.push((start, self.text.len()));
-        }
-        spans
-    }
-}
-
-/// Reads running lines.
+/// Reads running lines, each entry of a list by itself.
 pub fn read(rows: &[Row], words: &dyn Fn(WordId) -> Option<(String, Where)>, desk: &mut Desk<'_>) {
+    let mut from = 0;
+    for at in 1..=rows.len() {
+        if rows.get(at).is_none_or(begins_entry)
+            && let Some(entry) = rows.get(from..at)
+        {
+            read_entry(entry, words, desk);
+            from = at;
+        }
+    }
+}
+
+fn read_entry(rows: &[Row], words: &dyn Fn(WordId) -> Option<(String, Where)>, desk: &mut Desk<'_>) {
     let paragraph = Paragraph::of(rows, words);
     let line = rows.first().map_or(0, |r| r.line);
     let unsure = rows.iter().flat_map(|r| &r.cells).find(|c| c.recognized.is_some());
+    let mut told = Told::default();
     for (start, end) in paragraph.sentences() {
-        sentence(&paragraph, start, end, line, unsure, desk);
+        sentence(&paragraph, start, end, line, unsure, &mut told, desk);
     }
 }
 
-struct Found {
-    start: usize,
-    end: usize,
-    value: Value,
-    other: Option<Value>,
+/// Whether a row begins an entry of a list: "* Beads: whole 97.5 %".
+fn begins_entry(row: &Row) -> bool {
+    row.cells.first().is_some_and(|c| {
+        let mut chars = c.text.trim_start().chars();
+        matches!(chars.next(), Some('*' | '-' | '•' | '–' | '·' | '►')) && chars.next().is_none_or(char::is_whitespace)
+    })
 }
 
-fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: Option<&Cell>, desk: &mut Desk<'_>) {
-    let text = paragraph.text.get(start..end).unwrap_or_default().to_owned();
+/// What the figures so far were of.
+#[derive(Default)]
+struct Told {
+    /// The last one was of the water and not of the resin.
+    water: bool,
+    /// The unit of the last one, and what it was.
+    last: Option<(Unit, Target)>,
+    /// The basis of metals that the sentence began with: "on dry resin we found 260 mg/kg of iron and ...".
+    basis: Option<String>,
+}
+
+impl Told {
+    fn see(&mut self, target: &Target, unit: Option<&Unit>) {
+        self.water = matches!(target, Target::Field(id) if id.starts_with("feed_") || id == "outlet_hardness");
+        self.last = unit.map(|u| (u.clone(), target.clone()));
+    }
+}
+
+#[allow(clippy::too_many_lines)]
+fn sentence(
+    paragraph: &Paragraph,
+    start: usize,
+    end: usize,
+    line: u32,
+    unsure: Option<&Cell>,
+    told: &mut Told,
+    desk: &mut Desk<'_>,
+) {
+    let mut text = paragraph.text.get(start..end).unwrap_or_default().to_owned();
     facts(paragraph, &text, start, desk);
+    text = phrases::plain_units(&text);
+    told.last = None;
+    told.basis = None;
+    let general = phrases::basis_behind(&text, desk.lexicon);
+    speak(paragraph, &mut text, start, line, general.as_deref(), told, desk);
+    let base = phrases::tally(&text).filter(|_| phrases::share_of(&text, desk.lexicon));
+    if let Some((from, to, _)) = base {
+        let words = paragraph.words_in(start + from, start + to);
+        desk.ledger.set_aside(&words, "count");
+        blank(&mut text, from, to);
+    }
     let dates = value::date::find_dates(&text);
     for date in &dates {
         desk.ledger.set_aside(&paragraph.words_in(start + date.start, start + date.end), "date");
@@ -205,10 +101,11 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         .filter(|(l, _)| !dates.iter().any(|d| l.start < d.end && d.start < l.end))
         .map(|(l, other)| Found { start: l.start, end: l.end, value: l.value, other })
         .collect();
-    let found = name_bounds(found, &text);
+    let mut found = name_bounds(found, &text);
     if found.is_empty() {
         return;
     }
+    count_shares(&mut found, base.map(|b| b.2), &text, desk);
     of_state(paragraph, &text, start, desk);
     // The words between two figures belong in part to the one before, in part to the one after.
     let mut segments: Vec<(String, String)> = Vec::new();
@@ -239,15 +136,58 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         // What the sentence says of the feed holds for all its figures: "the feed holds 280 mg/L of hardness and 0.8 of iron".
         let section = desk.section.clone();
         let so_far = text.get(..figure.start).unwrap_or_default();
+        let said = desk.lexicon.understand(so_far, &[]);
+        let behind = desk.lexicon.understand(after, &[]);
+        // "town water of 285 mg/l hardness is treated": what was said first of the water holds.
+        let spoken_of = ["feed", "outlet"].iter().any(|c| said.has_context(c));
         for context in ["feed", "outlet", "wash"] {
-            if desk.lexicon.understand(so_far, &[]).has_context(context)
-                || desk.lexicon.understand(after, &[]).has_context(context)
-            {
+            if said.has_context(context) || behind.has_context(context) && !(spoken_of && context != "wash") {
                 desk.section.extend(desk.lexicon.facet_id(context));
             }
         }
-        let front = named(before, figure, desk);
-        let back = named(after, figure, desk);
+        // "hardness of the well water 410 mg/L; iron 1.6 mg/L": what is counted per litre beside it is in the water.
+        let per_litre = figure.value.unit.as_ref().is_some_and(|u| {
+            (u.dimension.mass == 1 && u.dimension.length == -3 || u.kind == UnitKind::PartsPerMillion)
+                && u.matter.is_none()
+        });
+        let in_water = told.water && per_litre;
+        if in_water && !said.has_context("wash") {
+            desk.section.extend(desk.lexicon.facet_id("feed"));
+        }
+        let mut front = named(before, figure, false, desk);
+        let mut back = named(after, figure, true, desk);
+        // "town water of 285 mg/l hardness is treated"
+        let treated = |label: &Label| label.target.as_ref().is_some_and(|t| t.id() == "outlet_hardness");
+        if back.as_ref().is_some_and(treated) && said.has_context("feed") && !said.has_context("outlet") {
+            let feed: Vec<_> = desk.lexicon.facet_id("feed").into_iter().collect();
+            back = Some(desk.lexicon.understand("hardness", &feed));
+        }
+        if front.is_none() && back.is_none() {
+            front = figure.value.unit.as_ref().and_then(|u| {
+                let water = spoken_of || behind.has_context("feed") || told.water;
+                phrases::by_unit(u, water, desk.lexicon)
+            });
+        }
+        let mut assumed = None;
+        if figure.value.unit.is_none() && front.is_none() && back.is_none() {
+            // "TEC 1.22 eq/l, of which strong 1.03 and weak 0.19": a bare figure in a list has the unit of the others.
+            let same = |label: &Label| {
+                label
+                    .target
+                    .as_ref()
+                    .zip(told.last.as_ref())
+                    .is_some_and(|(t, (_, l))| t != l && kin(t, l, desk.lexicon))
+            };
+            let labels = [before, after].map(|words| desk.lexicon.understand(words.trim(), &desk.section));
+            let [ahead, behind] = labels;
+            if same(&ahead) && ahead.unexplained.len() <= 1 {
+                front = Some(ahead);
+                assumed.clone_from(&told.last);
+            } else if same(&behind) && behind.unexplained.len() <= 1 {
+                back = Some(behind);
+                assumed.clone_from(&told.last);
+            }
+        }
         desk.section = section;
         let role = of_new
             .then_some(Role::Specification)
@@ -259,7 +199,12 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         let of_beads = |label: &Option<Label>| {
             label.as_ref().and_then(|l| l.target.as_ref()).is_some_and(|t| t.id().ends_with("_beads"))
         };
-        let role = role.filter(|r| !(*r == Role::PercentOfNew && (of_beads(&front) || of_beads(&back))));
+        let role =
+            role.filter(|r| !(matches!(*r, Role::PercentOfNew | Role::Count) && (of_beads(&front) || of_beads(&back))));
+        // "The dried beads carry 540 mg/kg", "run length 260 m3": a count has no unit, and such a run is no repetition.
+        let of_bed = back.as_ref().is_some_and(|l| matches!(l.target, Some(Target::Field(_))));
+        let role =
+            role.filter(|r| !(*r == Role::Count && figure.value.unit.is_some()) && !(*r == Role::Replicate && of_bed));
         if let Some(role) = role
             && !(matches!(role, Role::Specification)
                 && at == 0
@@ -308,6 +253,46 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
         let Some(target) = label.target.clone() else { continue };
         let mut doubts: Vec<Doubt> =
             unsure.and_then(|cell| table::recognized(cell, Some(&target))).into_iter().collect();
+        let element =
+            matches!(&target, Target::Property(id) if desk.lexicon.property(id).is_some_and(|p| p.substance.is_some()));
+        let per_mass = figure.value.unit.as_ref().is_some_and(|u| u.dimension.length == 0);
+        if element && per_mass {
+            // "On dry matter we found 260 mg/kg of iron and 1.35 g/kg of silica."
+            if at == 0 {
+                told.basis = desk.lexicon.understand(before, &[]).basis.filter(|b| b != "volume");
+            }
+            if label.basis.is_none() {
+                label.basis = general.clone().or_else(|| told.basis.clone());
+            }
+        }
+        // "Iron 1.6 mg/L": on a litre of resin it may be, in a litre of water as well.
+        let of_resin = label.basis.is_some() || figure.value.unit.as_ref().is_some_and(|u| u.matter.is_some());
+        if element
+            && per_litre
+            && !of_resin
+            && !target.id().starts_with("organics_")
+            && !speaks_of_resin(&text, desk.lexicon)
+        {
+            doubts.push(Doubt::new(
+                "label-uncertain",
+                Some(target.id()),
+                "Nothing says whether this figure is per litre of resin or in the water.",
+                &paragraph.place(start + figure.start),
+            ));
+        }
+        let mut value = figure.value.clone();
+        if let Some((unit, of)) = &assumed {
+            value.unit = Some(unit.clone());
+            if !of.id().ends_with("_beads") && !of.id().ends_with("_capacity") {
+                doubts.push(Doubt::new(
+                    "unit-assumed",
+                    Some(target.id()),
+                    format!("The unit \"{}\" is that of the figure before it.", unit.text),
+                    &paragraph.place(start + figure.start),
+                ));
+            }
+        }
+        told.see(&target, value.unit.as_ref());
         if figure.value.blank_grouped && desk.style.decimal() != Some(value::Decimal::Comma) {
             doubts.push(Doubt::new(
                 "blank-grouped",
@@ -345,9 +330,14 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
             let (low, high) = draft.lines.unwrap_or((line, line));
             draft.lines = Some((low.min(line), high.max(line)));
             draft.figures.push(Figure {
-                label_text: label_text.trim().trim_matches([',', ';', ':', '(', ')']).trim().to_owned(),
+                label_text: label_text
+                    .split_whitespace()
+                    .collect::<Vec<_>>()
+                    .join(" ")
+                    .trim_matches([',', ';', ':', '(', ')', '*', '-', '•', ' '])
+                    .to_owned(),
                 label,
-                value: figure.value.clone(),
+                value,
                 other_style: figure.other.clone(),
                 head: None,
                 unit_column: None,
@@ -368,23 +358,111 @@ fn sentence(paragraph: &Paragraph, start: usize, end: usize, line: u32, unsure: 
     }
 }
 
-/// "<0.3 mm 1.1 %": a size that bounds, before a share, belongs to the words and is no figure.
-fn name_bounds(found: Vec<Found>, text: &str) -> Vec<Found> {
-    let names: Vec<bool> = found
+/// Reads the figures that phrases of the grammar say, and blanks them.
+fn speak(
+    paragraph: &Paragraph,
+    text: &mut String,
+    start: usize,
+    line: u32,
+    basis: Option<&str>,
+    told: &mut Told,
+    desk: &mut Desk<'_>,
+) {
+    let spoken = phrases::find(text, desk.lexicon, desk.style);
+    let whole = text.clone();
+    for said in spoken {
+        let words = paragraph.words_in(start + said.figure.0, start + said.figure.1);
+        let clause = whole.get(..said.start).unwrap_or_default();
+        let clause = clause.rsplit([';', '(']).next().unwrap_or_default();
+        let around = format!("{clause} {}", whole.get(said.start..said.end).unwrap_or_default());
+        let context = desk.lexicon.understand(&around, &[]);
+        let own_start = said.label.target.as_ref().is_some_and(|t| t.id().ends_with("_at_startup"));
+        blank(text, said.start, said.end);
+        if context.has_context("new") || context.has_context("previous") || context.has_context("startup") && !own_start
+        {
+            desk.ledger.set_aside(&words, "limit");
+            continue;
+        }
+        let Some(target) = said.label.target.clone() else { continue };
+        let place = paragraph.place(start + said.figure.0);
+        let mut doubts = Vec::new();
+        if let Some(code) = &said.doubt {
+            doubts.push(Doubt::new(
+                code,
+                Some(target.id()),
+                "The unit is the one that this figure is always given in.",
+                &place,
+            ));
+        }
+        let mut label = said.label;
+        if label.basis.is_none()
+            && matches!(&target, Target::Property(id) if desk.lexicon.property(id).is_some_and(|p| p.substance.is_some()))
+        {
+            label.basis = basis.map(str::to_owned);
+        }
+        let index = desk.scopes.open_index();
+        desk.ledger.read(&words);
+        told.see(&target, said.value.0.unit.as_ref());
+        let Some(draft) = desk.scopes.drafts.get_mut(index) else { continue };
+        let (low, high) = draft.lines.unwrap_or((line, line));
+        draft.lines = Some((low.min(line), high.max(line)));
+        draft.figures.push(Figure {
+            label,
+            value: said.value.0,
+            other_style: said.value.1,
+            head: None,
+            unit_column: None,
+            section_unit: None,
+            label_text: whole.get(said.start..said.end).unwrap_or_default().trim().to_owned(),
+            references: Vec::new(),
+            detection_limit: None,
+            deviation: None,
+            method: None,
+            as_written: whole
+                .get(said.figure.0..said.figure.1)
+                .unwrap_or_default()
+                .trim_matches([' ', '.', ',', ';'])
+                .to_owned(),
+            place,
+            doubts,
+            is_mean: false,
+            is_replicate: false,
+            in_column: false,
+        });
+    }
+}
+
+/// Blanks bytes of a text, with a comma first, so that what stands on either side is parted.
+fn blank(text: &mut String, from: usize, to: usize) {
+    if to > from && text.is_char_boundary(from) && text.is_char_boundary(to) {
+        text.replace_range(from..to, &format!(",{}", " ".repeat(to - from - 1)));
+    }
+}
+
+/// Bare counts of whole, cracked and broken beads become shares: of the beads counted, or of a hundred that they make up.
+fn count_shares(found: &mut [Found], base: Option<f64>, text: &str, desk: &Desk<'_>) {
+    let bare: Vec<f64> = found
         .iter()
-        .enumerate()
-        .map(|(at, figure)| {
-            let size = figure.value.unit.as_ref().is_some_and(|u| u.dimension.length == 1 && u.dimension.mass == 0)
-                || figure.value.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Mesh);
-            let bound = figure.value.bound.is_some() || figure.value.qualifier != crate::record::Qualifier::Equal;
-            let next = found.get(at + 1).filter(|n| {
-                n.value.unit.as_ref().is_some_and(|u| u.kind == UnitKind::Percent)
-                    && text.get(figure.end..n.start).is_some_and(|t| t.trim().len() <= 4)
-            });
-            size && bound && next.is_some()
-        })
+        .filter(|f| f.value.unit.is_none() && f.value.decimals == 0)
+        .filter_map(|f| f.value.value)
         .collect();
-    found.into_iter().zip(names).filter(|(_, names)| !names).map(|(f, _)| f).collect()
+    let label = desk.lexicon.understand(text, &[]);
+    let names = ["whole", "perfect", "cracked", "broken"]
+        .iter()
+        .filter(|id| desk.lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f)))
+        .count();
+    let hundred = bare.len() >= 2 && names >= bare.len().min(3) && (bare.iter().sum::<f64>() - 100.0).abs() < 0.01;
+    let Some(base) = base.or_else(|| hundred.then_some(100.0)) else { return };
+    if names == 0 {
+        return;
+    }
+    for figure in found.iter_mut().filter(|f| f.value.unit.is_none() && f.value.decimals == 0) {
+        let Some(count) = figure.value.value.filter(|c| *c <= base) else { continue };
+        if let Some((share, _)) = desk.style.value(&phrases::percent(count, base)) {
+            figure.value = share;
+            figure.other = None;
+        }
+    }
 }
 
 /// "As received, the resin held ...", "After cleaning, the capacity was ...": the state that a sentence begins with.
@@ -404,144 +482,4 @@ fn of_state(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>
         trust: Trust::Stated,
     };
     desk.scopes.learn(fact, desk.lexicon);
-}
-
-fn spec_word(text: &str, lexicon: &Lexicon) -> bool {
-    text.split_whitespace().any(|w| lexicon.role(w).is_some_and(|r| matches!(r, Role::Specification)))
-}
-
-/// "against 1.9", "down from 61": compared with, not found.
-fn compares(before: &str) -> bool {
-    static WORDS: OnceLock<Option<Regex>> = OnceLock::new();
-    WORDS
-        .get_or_init(|| {
-            Regex::new(r"(?i)\b(?:against|from|versus|vs|compared (?:with|to)|instead of|gegen(?:über)?|statt|von zuvor|nach zuletzt|contre|au lieu de|frente a|contra|en lugar de|limit(?: of| is)?|than)\W*(?:the|a|an|der|die|das|den|le|la|les|el|los)?\W*$").ok()
-        })
-        .as_ref()
-        .is_some_and(|p| p.is_match(before))
-}
-
-/// Where the words between two figures part: at a comma, a semicolon, a bracket or an "and".
-fn divide(between: &str) -> (&str, &str) {
-    static BORDER: OnceLock<Option<Regex>> = OnceLock::new();
-    let border = BORDER
-        .get_or_init(|| {
-            Regex::new(
-                r"(?i)[,;()]|\s(?:and|und|et|y|e|sowie|while|whereas|but|aber|mais|pero|with|bei|mit|avec|con)\s",
-            )
-            .ok()
-        })
-        .as_ref()
-        .and_then(|p| p.find_iter(between).last());
-    match border {
-        Some(found) => {
-            (between.get(..found.start()).unwrap_or_default(), between.get(found.start()..).unwrap_or_default())
-        }
-        None => ("", between),
-    }
-}
-
-/// The property that words name, if the figure's unit can be one of it.
-fn named(words: &str, figure: &Found, desk: &Desk<'_>) -> Option<Label> {
-    let mut text = words;
-    // Only the clause next to the figure counts, unless it names nothing.
-    let trimmed = text.trim();
-    if trimmed.is_empty() {
-        return None;
-    }
-    let mut label = desk.lexicon.understand(trimmed, &desk.section);
-    if label.target.as_ref().is_none_or(|t| !t.is_figure()) {
-        let clause = text.rsplit([',', ';', ':']).next().unwrap_or_default();
-        text = clause;
-        label = desk.lexicon.understand(text.trim(), &desk.section);
-    }
-    let target = label.target.clone()?;
-    let quantity: &Quantity = match &target {
-        Target::Property(id) => desk.lexicon.property(id)?,
-        Target::Field(id) => desk.lexicon.field(id)?,
-        Target::Key(_) => return None,
-    };
-    let fits = match &figure.value.unit {
-        Some(unit) => unit_fits(unit, quantity),
-        None => quantity.units.values().any(|u| u == "1") || figure.value.not_detected,
-    };
-    fits.then_some(label)
-}
-
-/// Whether a figure in this unit can be one of the quantity.
-pub fn unit_fits(unit: &Unit, quantity: &Quantity) -> bool {
-    quantity.units.values().any(|canonical| {
-        let Some(target) = Unit::parse(canonical) else { return canonical == "1" };
-        if unit.dimension == target.dimension && (unit.kind == UnitKind::Percent) == (target.kind == UnitKind::Percent)
-        {
-            return true;
-        }
-        let mass_volume = unit.dimension.mass == 1 && unit.dimension.length == -3;
-        let fraction = matches!(
-            unit.kind,
-            UnitKind::Percent | UnitKind::PartsPerMillion | UnitKind::Permille | UnitKind::PartsPerBillion
-        );
-        match canonical.as_str() {
-            "eq/L" => mass_volume && (unit.substance.is_some() || unit.kind == UnitKind::Grains),
-            "mg/kg" | "mg/L" => fraction || mass_volume,
-            _ => false,
-        }
-    })
-}
-
-/// Facts named in a sentence: a vessel, the date it was sampled.
-fn facts(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>) {
-    for mention in mentions::find(text, desk.lexicon) {
-        let at = start + mention.start;
-        let words = paragraph.words_in(at, start + mention.end);
-        let said = text.get(mention.start..mention.end).unwrap_or_default();
-        mentions::learn_one(
-            &mention,
-            said,
-            &mentions::Origin { place: &paragraph.place(at), words: &words, sentence: true },
-            desk,
-        );
-    }
-    for (from, to) in vessels_in(text, desk.lexicon).into_iter().take(1) {
-        let words = paragraph.words_in(start + from, start + to);
-        desk.ledger.set_aside(&words, table::reason("vessel"));
-        let fact = Fact {
-            key: "vessel".into(),
-            text: text.get(from..to).unwrap_or_default().trim().to_owned(),
-            place: paragraph.place(start + from),
-            words,
-            order: None,
-            trust: Trust::Stated,
-        };
-        desk.scopes.learn(fact, desk.lexicon);
-    }
-}
-
-/// "Softener B", "Tank No. 3", "Enthärter 2": a vessel's word with a short mark behind it.
-fn vessels_in(text: &str, lexicon: &Lexicon) -> Vec<(usize, usize)> {
-    let Some(vessel) = lexicon.facet_id("vessel") else { return Vec::new() };
-    let list = crate::lexicon::words(text);
-    let mut found = Vec::new();
-    for pair in list.windows(2) {
-        let [word, mark] = pair else { continue };
-        let (Some(written), Some(between), Some(mark_text)) =
-            (text.get(word.start..word.end), text.get(word.end..mark.start), text.get(mark.start..mark.end))
-        else {
-            continue;
-        };
-        if written.chars().count() < 4 {
-            continue;
-        }
-        let label = lexicon.understand(written, &[]);
-        if !label.facets.contains(&vessel) || !label.unexplained.is_empty() {
-            continue;
-        }
-        let short = mark_text.chars().count() <= 3
-            && mark_text.chars().all(|c| c.is_ascii_digit() || c.is_ascii_uppercase())
-            && mark_text.chars().any(|c| c.is_ascii_digit() || mark_text.chars().count() == 1);
-        if short && between.trim().chars().all(|c| matches!(c, '#' | '-' | '.' | ':')) {
-            found.push((word.start, mark.end));
-        }
-    }
-    found
 }

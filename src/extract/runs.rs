@@ -3,6 +3,7 @@
 use super::bands;
 use super::cells::{Cell, Row};
 use super::ledger::WordId;
+use super::phrases;
 use super::style::Style;
 use crate::lexicon::{Lexicon, Target};
 use crate::place::Where;
@@ -24,6 +25,15 @@ fn is_list(cell: &Cell, lexicon: &Lexicon, style: &Style) -> bool {
         last = located.end;
     }
     named >= 2
+}
+
+/// "water: 27 gpg, 2.1 iron, no chlorine": water that is counted in degrees of hardness is the feed.
+fn of_feed(row: &Row, text: &str, lexicon: &Lexicon, style: &Style) -> bool {
+    let Some(head) = row.cells.first().filter(|c| c.colon || c.text.contains(':')) else { return false };
+    let label = lexicon.understand(head.text.split(':').next().unwrap_or_default(), &[]);
+    let water = lexicon.facet_id("water").is_some_and(|w| label.facets.contains(&w)) && label.facets.len() == 1;
+    let hardness = |unit: &crate::quantity::Unit| phrases::by_unit(unit, true, lexicon).is_some();
+    water && style.find(text).iter().any(|(l, _)| l.value.unit.as_ref().is_some_and(hardness))
 }
 
 /// A title of many words: numbered, in capitals, or with most of it in brackets.
@@ -149,15 +159,44 @@ pub fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(Str
                 if row.cells.iter().any(|c| is_list(c, lexicon, style)) {
                     return true;
                 }
-                let titled = row.cells.first().is_some_and(|c| match &c.seen(lexicon, style).label.target {
-                    // "Summary: the total capacity of 1.61 eq/L shows ..." is read for its figures like any sentence.
-                    Some(Target::Key(key)) => c.colon && key != "remark",
-                    Some(_) => c.colon,
-                    None => false,
+                let line = row.cells.iter().map(|c| c.text.as_str()).collect::<Vec<_>>().join(" ");
+                if row.cells.iter().all(|c| !c.cut || c.colon || row.cells.len() == 2)
+                    && (phrases::speaks(&line, lexicon, style) || of_feed(row, &line, lexicon, style))
+                {
+                    return true;
+                }
+                // "Jar 2, the core from softener No. 2, is the tired one: ..." is no label.
+                let titled = row.cells.first().filter(|c| c.word_count() <= 7).is_some_and(|c| {
+                    match &c.seen(lexicon, style).label.target {
+                        // "Summary: the total capacity of 1.61 eq/L shows ..." is read for its figures like any sentence.
+                        Some(Target::Key(key)) => c.colon && key != "remark",
+                        Some(_) => c.colon,
+                        None => false,
+                    }
                 });
                 lone || (tokens.len() >= 7 && small >= 2 && !spread && !titled)
             })
             .collect();
+    // "goes into each regeneration.": the end of a sentence that began on the line above.
+    let mut flags = flags;
+    for at in 1..rows.len() {
+        let (Some(above), Some(row)) = (rows.get(at - 1), rows.get(at)) else { break };
+        let ends =
+            above.cells.last().is_some_and(|c| c.text.trim_end().ends_with(['.', ':', ';', '!', '?']) || c.colon);
+        let goes_on = match row.cells.as_slice() {
+            [cell] => cell.text.starts_with(char::is_lowercase) && cell.text.trim_end().ends_with('.') && !cell.colon,
+            _ => false,
+        };
+        if flags.get(at - 1) == Some(&true)
+            && !ends
+            && goes_on
+            && row.gap == 0
+            && row.table.is_none()
+            && let Some(flag) = flags.get_mut(at)
+        {
+            *flag = true;
+        }
+    }
     // A long line without a figure and without a neighbour of its kind is a heading.
     let alone = |at: usize| {
         let before = at.checked_sub(1).and_then(|b| flags.get(b)).copied().unwrap_or(false);

@@ -86,7 +86,9 @@ impl Style {
     pub fn value(&self, text: &str) -> Option<(value::Value, Option<value::Value>)> {
         let settled = self.decimal();
         let first = settled.unwrap_or(Decimal::Point);
-        let value = value::parse(text, first)?;
+        let Some(value) = value::parse(text, first) else {
+            return super::phrases::share(text, self).map(|share| (share, None));
+        };
         let other = self.other(&value, settled, || value::parse(text, Decimal::Comma));
         Some((value, other))
     }
