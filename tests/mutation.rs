@@ -70,9 +70,8 @@ fn try_changes(known: &Known, each: usize, results: &Mutex<Results>) {
         let mut random = Random::seeded(&format!("{}/{kind}", known.name));
         for _ in 0..each {
             let Some(changed) = change(known, &mut random) else { continue };
-            let read = catch_unwind(AssertUnwindSafe(|| {
-                pipeline::from_document(&changed.document, Lexicon::builtin())
-            }));
+            let read =
+                catch_unwind(AssertUnwindSafe(|| pipeline::from_document(&changed.document, Lexicon::builtin())));
             let mut results = results.lock().unwrap();
             let tally = results.tallies.entry(kind).or_default();
             tally.changes += 1;

@@ -228,7 +228,18 @@ fn digit_lost(known: &Known, random: &mut Random) -> Option<Changed> {
 }
 
 fn swap(number: &str) -> String {
-    number.chars().map(|c| if c == '.' { ',' } else if c == ',' { '.' } else { c }).collect()
+    number
+        .chars()
+        .map(|c| {
+            if c == '.' {
+                ','
+            } else if c == ',' {
+                '.'
+            } else {
+                c
+            }
+        })
+        .collect()
 }
 
 fn mark_swapped(known: &Known, random: &mut Random) -> Option<Changed> {
@@ -322,7 +333,6 @@ fn figure_lost(known: &Known, random: &mut Random) -> Option<Changed> {
     line_mut(&mut document, at).words.remove(at.word);
     Some(Changed { document, what, expect: Expect::Absent, target: Some(spot.target), moves_samples: false })
 }
-
 
 #[path = "changes_of_lines.rs"]
 mod lines;

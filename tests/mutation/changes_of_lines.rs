@@ -184,7 +184,8 @@ pub fn cell_moved(known: &Known, random: &mut Random) -> Option<Changed> {
     words[at.word].x0 += by;
     words[at.word].x1 += by;
     words.sort_by(|a, b| a.x0.total_cmp(&b.x0));
-    let what = format!("\"{}\" moved to the cell {by} beside in \"{}\"", spot.target.number, line(&known.document, at).text());
+    let what =
+        format!("\"{}\" moved to the cell {by} beside in \"{}\"", spot.target.number, line(&known.document, at).text());
     let mut changed = plain(document, what)?;
     changed.moves_samples = true;
     Some(changed)

@@ -8,7 +8,8 @@ fn unit_spot(known: &Known, random: &mut Random) -> Option<(Spot, At, Range<usiz
     let read = known.baseline.iter().find(|r| spot.target.is(r))?;
     let number_end = numbers(&read.as_written).first()?.end;
     let unit = read.as_written[number_end..].trim();
-    if unit.is_empty() || unit.contains(char::is_whitespace) || !unit.contains(|c: char| c.is_alphabetic() || c == '%') {
+    if unit.is_empty() || unit.contains(char::is_whitespace) || !unit.contains(|c: char| c.is_alphabetic() || c == '%')
+    {
         return None;
     }
     let text = &word(&known.document, spot.at).text;
@@ -183,9 +184,7 @@ pub fn label_of_nonsense(known: &Known, random: &mut Random) -> Option<Changed> 
 fn head_word(known: &Known, random: &mut Random) -> Option<(At, Range<usize>)> {
     let spot = spot(known, random)?;
     let lines = &known.document.parts[spot.at.part].pages[spot.at.page].lines;
-    let is_of_figure = |l: &Line| {
-        l.words.iter().any(|w| known.baseline.iter().any(|b| b.place == w.place))
-    };
+    let is_of_figure = |l: &Line| l.words.iter().any(|w| known.baseline.iter().any(|b| b.place == w.place));
     let above: Vec<(At, Range<usize>)> = (spot.at.line.saturating_sub(12)..spot.at.line)
         .filter(|index| !is_of_figure(&lines[*index]))
         .flat_map(|index| {

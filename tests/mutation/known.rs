@@ -171,10 +171,8 @@ fn truths(json: &Value) -> Vec<True> {
     let mut all = Vec::new();
     for sample in list(json, "samples") {
         for figure in list(&sample, "measurements").into_iter().chain(list(&sample, "field")) {
-            let mut names: Vec<String> = list(&figure, "alt_properties")
-                .iter()
-                .filter_map(|p| p.as_str().map(str::to_owned))
-                .collect();
+            let mut names: Vec<String> =
+                list(&figure, "alt_properties").iter().filter_map(|p| p.as_str().map(str::to_owned)).collect();
             names.extend(figure["property"].as_str().or(figure["quantity"].as_str()).map(str::to_owned));
             for property in names {
                 all.push(True {

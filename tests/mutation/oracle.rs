@@ -88,9 +88,10 @@ fn cause(known: &Known, changed: &Changed, figure: &Read, read: &[Read]) -> Opti
         return Some("given to another sample".to_owned());
     }
     // The same figure may be printed elsewhere too, and another print of it may now be the one that counts.
-    let elsewhere = known.baseline.iter().any(|b| {
-        b.place != figure.place && is_named_alike(b, figure) && holds(b) && !is_of_another(known, b, figure)
-    });
+    let elsewhere = known
+        .baseline
+        .iter()
+        .any(|b| b.place != figure.place && is_named_alike(b, figure) && holds(b) && !is_of_another(known, b, figure));
     let is_in_truth = !is_changed_target(changed, figure) && figure.right && here.is_empty();
     if elsewhere || is_in_truth {
         return None;
@@ -109,10 +110,13 @@ fn is_of_another(known: &Known, base: &Read, figure: &Read) -> bool {
 }
 
 fn describe(here: &[&Read], changed: &Changed, figure: &Read, read: &[Read]) -> String {
-    let target = here.iter().find(|b| changed.target.as_ref().is_some_and(|t| t.is(b)) && b.property == figure.property);
+    let target =
+        here.iter().find(|b| changed.target.as_ref().is_some_and(|t| t.is(b)) && b.property == figure.property);
     if let Some(base) = target {
         match changed.expect {
-            Expect::Absent if is_named_alike(base, figure) => return "another figure taken for the lost one".to_owned(),
+            Expect::Absent if is_named_alike(base, figure) => {
+                return "another figure taken for the lost one".to_owned();
+            }
             Expect::Doubted if is_named_alike(base, figure) => {
                 return format!("read in {} all the same", base.unit.as_deref().unwrap_or("no unit"));
             }
