@@ -3,7 +3,7 @@
 use super::output::Stop;
 use super::worker::InWorkers;
 use crate::lexicon::Lexicon;
-use crate::readers::ReadOptions;
+use crate::readers::{Limits, ReadOptions};
 use clap::ValueHint;
 use std::borrow::Cow;
 use std::path::PathBuf;
@@ -21,6 +21,18 @@ pub struct ReadingArgs {
     /// Password of protected files
     #[arg(long, value_name = "PASSWORD")]
     pub password: Option<String>,
+    /// How large a file may be before it is refused, as cells=5000000; may be given more than once
+    /// (docs/formats.md lists the limits)
+    #[arg(long, value_name = "NAME=NUMBER", value_parser = limit)]
+    pub limit: Vec<(String, u64)>,
+}
+
+/// A limit as it is given: its name and its number.
+fn limit(given: &str) -> Result<(String, u64), String> {
+    let (name, number) = given.split_once('=').ok_or("write it as a name and a number, as in cells=5000000")?;
+    let number = number.trim().replace('_', "");
+    let value = number.parse().map_err(|_| format!("{number:?} is no whole number above 0"))?;
+    Ok((name.trim().to_owned(), value))
 }
 
 /// The options as they are used: files of words read, encodings looked up.
@@ -54,7 +66,11 @@ impl ReadingArgs {
                 "--encoding {label}: there is no encoding of this name; use one as utf-8, utf-16le, windows-1252 or iso-8859-1"
             )));
         }
-        Ok(ReadOptions { password: self.password.clone(), encoding: self.encoding.clone(), ..ReadOptions::default() })
+        let mut limits = Limits::default();
+        for (name, value) in &self.limit {
+            limits.set(name, *value).map_err(|error| Stop::Usage(format!("--limit {name}={value}: {error}")))?;
+        }
+        Ok(ReadOptions { password: self.password.clone(), encoding: self.encoding.clone(), limits })
     }
 }
 

@@ -11,7 +11,7 @@ use super::contained::{Contained, InProcess, failed};
 use super::frames;
 use crate::lexicon::Lexicon;
 use crate::pipeline::Outcome;
-use crate::readers::ReadOptions;
+use crate::readers::{Limits, ReadOptions};
 use crate::record::{FileError, FileReading, Record};
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufReader, BufWriter, Write};
@@ -23,14 +23,10 @@ use std::time::Duration;
 /// The sub-command that makes the program a worker.
 pub const SUB_COMMAND: &str = "read-worker";
 
-/// Address space of a worker: far above what any report at the readers' limits needs.
-const MEMORY: u64 = 3 << 30;
 /// Processor time of a worker over all its files, so that one whose program was killed does not run on for ever.
 const CPU_SECONDS: u64 = 1800;
 /// Files after which a worker is replaced, so that what it fragments stays small.
 const FILES: usize = 500;
-/// Time for one file. Readers have shorter limits of their own where they need them.
-const LONGEST: Duration = Duration::from_secs(120);
 /// Time for a worker to begin.
 const START: Duration = Duration::from_secs(30);
 /// Stack of the reading thread.
@@ -41,6 +37,7 @@ const STACK_BYTES: usize = 256 << 20;
 struct Setup {
     password: Option<String>,
     encoding: Option<String>,
+    limits: Limits,
     overlays: Vec<(String, String)>,
 }
 
@@ -54,12 +51,15 @@ struct Answer {
 
 /// Answers on standard output what comes on standard input, until that ends.
 pub fn serve() -> io::Result<()> {
-    limit(rlimit::Resource::AS, MEMORY);
     limit(rlimit::Resource::CPU, CPU_SECONDS);
     limit(rlimit::Resource::CORE, 0);
-    let thread = std::thread::Builder::new()
-        .stack_size(STACK_BYTES)
-        .spawn(|| answer_all(&mut BufReader::new(io::stdin().lock()), &mut BufWriter::new(io::stdout().lock())))?;
+    let thread = std::thread::Builder::new().stack_size(STACK_BYTES).spawn(|| {
+        let mut input = BufReader::new(io::stdin().lock());
+        let Some(setup) = frames::read(&mut input)? else { return Ok(()) };
+        let setup: Setup = serde_json::from_slice(&setup)?;
+        limit(rlimit::Resource::AS, setup.limits.memory_bytes);
+        answer_all(setup, &mut input, &mut BufWriter::new(io::stdout().lock()))
+    })?;
     thread.join().unwrap_or_else(|_| Err(io::Error::other("the reading thread broke down")))
 }
 
@@ -69,10 +69,8 @@ fn limit(resource: rlimit::Resource, most: u64) {
     let _ = resource.set(most.min(hard), most.min(hard));
 }
 
-fn answer_all(input: &mut impl io::Read, output: &mut impl Write) -> io::Result<()> {
-    let Some(setup) = frames::read(input)? else { return Ok(()) };
-    let setup: Setup = serde_json::from_slice(&setup)?;
-    let options = ReadOptions { password: setup.password, encoding: setup.encoding, ..ReadOptions::default() };
+fn answer_all(setup: Setup, input: &mut impl io::Read, output: &mut impl Write) -> io::Result<()> {
+    let options = ReadOptions { password: setup.password, encoding: setup.encoding, limits: setup.limits };
     let own;
     let lexicon = if setup.overlays.is_empty() {
         Lexicon::builtin()
@@ -121,6 +119,7 @@ impl<'a> InWorkers<'a> {
         let setup = Setup {
             password: options.password.clone(),
             encoding: options.encoding.clone(),
+            limits: options.limits.clone(),
             overlays: overlays.to_vec(),
         };
         let here = InProcess::new(options, lexicon);
@@ -173,10 +172,11 @@ impl Contained for InWorkers<'_> {
             return self.here.read(name, bytes);
         };
         running.files += 1;
+        let longest = Duration::from_secs(self.setup.limits.seconds);
         let sent = frames::write(&mut running.input, name.as_bytes())
             .and_then(|()| frames::write(&mut running.input, bytes))
             .and_then(|()| running.input.flush());
-        let answer = sent.map_or(Err(mpsc::RecvTimeoutError::Disconnected), |()| running.answers.recv_timeout(LONGEST));
+        let answer = sent.map_or(Err(mpsc::RecvTimeoutError::Disconnected), |()| running.answers.recv_timeout(longest));
         match answer.map(|answer| serde_json::from_slice::<Answer>(&answer)) {
             Ok(Ok(Answer { file, records, errors })) => {
                 if running.files < FILES {
@@ -187,12 +187,15 @@ impl Contained for InWorkers<'_> {
             Err(mpsc::RecvTimeoutError::Timeout) => failed(
                 name,
                 "time-limit",
-                format!("reading it took longer than {} seconds; save only the report from it", LONGEST.as_secs()),
+                format!(
+                    "reading it took longer than {} seconds; save only the report from it, or raise the limit seconds",
+                    longest.as_secs()
+                ),
             ),
             _ => failed(
                 name,
                 "internal",
-                "reading it needed more memory or depth than is allowed, and nothing of it was read. Save only the report from it; if that fails too, please report this, with the file if it may be shown"
+                "reading it needed more memory or depth than is allowed, and nothing of it was read. Save only the report from it, or raise the limit memory-mib; if that fails too, please report this, with the file if it may be shown"
                     .to_owned(),
             ),
         }
@@ -212,15 +215,14 @@ mod tests {
     fn a_worker_answers_what_reading_here_gives() {
         let report = "Vessel: Softener 2\nMoisture retention: 47.3 %\nSwamp factor of feed: 3\n";
         let overlays = vec![("ours.toml".to_owned(), "[moisture]\nen = \"swamp factor\"\n".to_owned())];
-        let setup = Setup { password: None, encoding: None, overlays: overlays.clone() };
+        let setup = Setup { password: None, encoding: None, limits: Limits::default(), overlays: overlays.clone() };
         let mut asked = Vec::new();
-        frames::write(&mut asked, &serde_json::to_vec(&setup).unwrap()).unwrap();
         for _ in 0..2 {
             frames::write(&mut asked, b"march.txt").unwrap();
             frames::write(&mut asked, report.as_bytes()).unwrap();
         }
         let mut answered = Vec::new();
-        answer_all(&mut asked.as_slice(), &mut answered).unwrap();
+        answer_all(setup, &mut asked.as_slice(), &mut answered).unwrap();
         let mut answered = answered.as_slice();
         assert_eq!(frames::read(&mut answered).unwrap().unwrap(), env!("CARGO_PKG_VERSION").as_bytes());
         let lexicon = Lexicon::with_overlays(&overlays).unwrap();

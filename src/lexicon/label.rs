@@ -250,6 +250,14 @@ impl Lexicon {
 
     /// Reads a label. `section` holds the facets of the headings that stand above it; its own facets go first.
     pub fn understand(&self, text: &str, section: &[FacetId]) -> Label {
+        if section.is_empty() {
+            self.understood.answer(text, |text| self.read_label(text, section))
+        } else {
+            self.read_label(text, section)
+        }
+    }
+
+    fn read_label(&self, text: &str, section: &[FacetId]) -> Label {
         let mut label = Label::default();
         let mut rest = spell_out(strip_numbering(text));
         take_method(&mut rest, &mut label);

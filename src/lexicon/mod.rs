@@ -13,6 +13,7 @@ pub use label::{Cut, Label, Role, Target, is_method, mesh_opening_mm};
 pub use resin::{ClassReading, ResinClass, class_words_in, resin_class, resin_classes};
 pub use words::{Word, fold, words};
 
+use crate::quantity::memo::Memory;
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::OnceLock;
@@ -161,6 +162,8 @@ pub struct Lexicon {
     meanings: HashMap<BTreeSet<FacetId>, Target>,
     /// Units that a document gives to its own short names.
     name_units: HashMap<String, crate::quantity::Unit>,
+    /// Labels that were read before with these words.
+    understood: Memory<Label>,
 }
 
 /// A short name that a document explains itself: "TC = total capacity, kgr/cf".
@@ -300,8 +303,9 @@ impl Lexicon {
 
     fn add_words(&mut self, file: &str, text: &str, overlay: bool) -> Result<(), GrammarError> {
         let table = parse_toml(file, text)?;
+        let lines = EntryLines::new(text);
         for (id, value) in table {
-            let origin = Origin { file: file.to_owned(), line: line_of(text, &id) };
+            let origin = Origin { file: file.to_owned(), line: lines.of(&id) };
             let known = self.facet_ids.get(&id).copied();
             let mut value = value;
             if overlay
@@ -403,8 +407,9 @@ impl Lexicon {
     }
 
     fn add_abbreviations(&mut self, file: &str, text: &str) -> Result<(), GrammarError> {
+        let lines = EntryLines::new(text);
         for (spelling, value) in parse_toml(file, text)? {
-            let origin = Origin { file: file.to_owned(), line: line_of(text, &spelling) };
+            let origin = Origin { file: file.to_owned(), line: lines.of(&spelling) };
             let facets = value.as_str().unwrap_or_default();
             let facets = self.facet_set(facets, &origin)?.into_iter().collect();
             let folded: Vec<String> = words(&spelling).into_iter().map(|w| w.folded).collect();
@@ -435,8 +440,9 @@ impl Lexicon {
 
     fn quantities(&self, file: &str, text: &str) -> Result<Vec<Quantity>, GrammarError> {
         let mut found = Vec::new();
+        let lines = EntryLines::new(text);
         for (id, value) in parse_toml(file, text)? {
-            let origin = Origin { file: file.to_owned(), line: line_of(text, &id) };
+            let origin = Origin { file: file.to_owned(), line: lines.of(&id) };
             let entry: PropertyEntry = value.try_into().map_err(|e| GrammarError {
                 origin: origin.clone(),
                 text: format!("entry [{id}] cannot be read: {e}"),
@@ -479,8 +485,9 @@ impl Lexicon {
     }
 
     fn add_keys(&mut self, file: &str, text: &str) -> Result<(), GrammarError> {
+        let lines = EntryLines::new(text);
         for (id, value) in parse_toml(file, text)? {
-            let origin = Origin { file: file.to_owned(), line: line_of(text, &id) };
+            let origin = Origin { file: file.to_owned(), line: lines.of(&id) };
             let entry: KeyEntry = value.try_into().map_err(|e| GrammarError {
                 origin: origin.clone(),
                 text: format!("entry [{id}] cannot be read: {e}"),
@@ -555,10 +562,26 @@ fn parse_toml(file: &str, text: &str) -> Result<toml::Table, GrammarError> {
     })
 }
 
-fn line_of(text: &str, id: &str) -> usize {
-    let head = format!("[{id}]");
-    let pair = format!("\"{id}\"");
-    text.lines().position(|l| l.trim_end() == head || l.starts_with(&pair)).map_or(1, |at| at + 1)
+/// Lines on which the entries of a file begin, all found in one pass.
+struct EntryLines<'a>(HashMap<&'a str, usize>);
+
+impl<'a> EntryLines<'a> {
+    fn new(text: &'a str) -> Self {
+        let mut lines = HashMap::new();
+        for (line, written) in (1..).zip(text.lines()) {
+            let head = written.trim_end().strip_prefix('[').and_then(|rest| rest.strip_suffix(']'));
+            let pair = || written.strip_prefix('"').and_then(|rest| rest.split('"').next());
+            if let Some(id) = head.or_else(pair) {
+                lines.entry(id).or_insert(line);
+            }
+        }
+        Self(lines)
+    }
+
+    /// The line of an entry; the first where it is not found.
+    fn of(&self, id: &str) -> usize {
+        self.0.get(id).copied().unwrap_or(1)
+    }
 }
 
 fn kind_name(kind: FacetKind) -> &'static str {

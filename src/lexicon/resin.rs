@@ -4,7 +4,7 @@
 //! and what the trade takes for granted where words are missing, stands in `grammar/resins.toml`. What neither settles
 //! stays open: no class is better than a guessed one, because the class decides what the resin is compared with.
 
-use super::{FacetKind, GrammarError, Lexicon, Origin, line_of, parse_toml, words};
+use super::{EntryLines, FacetKind, GrammarError, Lexicon, Origin, parse_toml, words};
 use serde::Deserialize;
 use std::collections::{BTreeSet, HashMap};
 use std::sync::OnceLock;
@@ -209,8 +209,9 @@ impl Rules {
     fn load(word_file: (&str, &str), class_file: (&str, &str)) -> Result<Self, GrammarError> {
         let mut rules = Self::default();
         let mut known: Facets = facets_of("form_fb");
+        let lines = EntryLines::new(word_file.1);
         for (id, value) in parse_toml(word_file.0, word_file.1)? {
-            let origin = Origin { file: word_file.0.to_owned(), line: line_of(word_file.1, &id) };
+            let origin = Origin { file: word_file.0.to_owned(), line: lines.of(&id) };
             if id == "designation" {
                 let list: Vec<Designation> = value.try_into().map_err(|e: toml::de::Error| GrammarError {
                     origin: origin.clone(),
@@ -268,7 +269,8 @@ impl Rules {
     }
 
     fn add_classes(&mut self, (file, text): (&str, &str), known: &Facets) -> Result<(), GrammarError> {
-        let origin_of = |id: &str| Origin { file: file.to_owned(), line: line_of(text, id) };
+        let lines = EntryLines::new(text);
+        let origin_of = |id: &str| Origin { file: file.to_owned(), line: lines.of(id) };
         let check = |names: &str, origin: &Origin| {
             let facets = facets_of(names);
             match facets.iter().find(|f| !known.contains(*f)) {

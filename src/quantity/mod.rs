@@ -5,10 +5,13 @@
 //! `grammar/units.toml`. Knows nothing of properties, bases of a record, or numbers beside the unit.
 
 mod element;
+pub(crate) mod memo;
 mod parse;
 mod table;
 #[cfg(test)]
 mod tests;
+
+use std::cell::RefCell;
 
 pub use element::as_element;
 pub(crate) use parse::{Setting, longest_unit};
@@ -120,7 +123,10 @@ impl Unit {
     /// assert_eq!(Unit::parse("beads of resin"), None);
     /// ```
     pub fn parse(text: &str) -> Option<Unit> {
-        parse::parse_whole(text)
+        thread_local! {
+            static READ: memo::Answers<Option<Unit>> = RefCell::default();
+        }
+        memo::remembered(&READ, text, parse::parse_whole)
     }
 
     /// Converts a value into another unit of the same dimension; none where they differ.

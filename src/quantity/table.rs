@@ -145,21 +145,23 @@ pub(super) struct Substance {
 pub(super) struct Spellings<T> {
     exact: HashMap<String, T>,
     folded: HashMap<String, T>,
-    /// First characters, folded: most text is no unit, and shows it at once.
-    starts: HashSet<char>,
+    /// Most text is no unit, and shows it within a character or two.
+    tree: Tree,
     longest: usize,
 }
 
 impl<T> Default for Spellings<T> {
     fn default() -> Self {
-        Self { exact: HashMap::new(), folded: HashMap::new(), starts: HashSet::new(), longest: 0 }
+        Self { exact: HashMap::new(), folded: HashMap::new(), tree: Tree::default(), longest: 0 }
     }
 }
 
 impl<T: Clone> Spellings<T> {
     fn measure(&mut self, spelling: &str) {
         self.longest = self.longest.max(spelling.chars().count()).min(LONGEST);
-        self.starts.extend(spelling.chars().next().map(fold_start));
+        self.tree.add(normal(spelling).chars().flat_map(char::to_lowercase));
+        // A whole word may fold otherwise than its characters do one by one.
+        self.tree.add(fold(spelling).chars());
     }
 
     fn add_exact(&mut self, spelling: &str, item: T) {
@@ -176,17 +178,19 @@ impl<T: Clone> Spellings<T> {
     ///
     /// `ends` says whether a spelling may end before the given rest of the text.
     pub fn longest_at(&self, text: &str, ends: impl Fn(&str, &str) -> bool) -> Option<(&T, usize)> {
-        if !self.starts.contains(&fold_start(text.chars().next()?)) {
-            return None;
-        }
-        // Both spellings once, so that each cut is a slice of them.
+        // Both spellings once, so that each cut is a slice of them, and only as far as any spelling goes.
         let (mut plain, mut folded) = (String::new(), String::new());
         let mut cuts = Vec::new();
+        let mut node = 0;
         for (at, c) in text.char_indices().take(self.longest) {
             let c_plain = normal_char(c);
+            let Some(next) = c_plain.to_lowercase().try_fold(node, |node, c| self.tree.after(node, c)) else { break };
+            node = next;
             plain.push(c_plain);
             folded.extend(c_plain.to_lowercase());
-            cuts.push((at + c.len_utf8(), plain.len(), folded.len()));
+            if self.tree.ends_at(node) {
+                cuts.push((at + c.len_utf8(), plain.len(), folded.len()));
+            }
         }
         for (cut, plain_cut, folded_cut) in cuts.into_iter().rev() {
             let found = plain
@@ -204,9 +208,47 @@ impl<T: Clone> Spellings<T> {
     }
 }
 
-fn fold_start(c: char) -> char {
-    let c = normal_char(c);
-    c.to_lowercase().next().unwrap_or(c)
+/// Which characters lead to a spelling, one after the other.
+#[derive(Debug)]
+struct Tree(Vec<Node>);
+
+#[derive(Debug, Default)]
+struct Node {
+    next: Vec<(char, usize)>,
+    ends: bool,
+}
+
+impl Default for Tree {
+    fn default() -> Self {
+        Self(vec![Node::default()])
+    }
+}
+
+impl Tree {
+    fn add(&mut self, spelling: impl Iterator<Item = char>) {
+        let mut node = 0;
+        for c in spelling {
+            node = self.after(node, c).unwrap_or_else(|| {
+                let new = self.0.len();
+                self.0.push(Node::default());
+                if let Some(node) = self.0.get_mut(node) {
+                    node.next.push((c, new));
+                }
+                new
+            });
+        }
+        if let Some(node) = self.0.get_mut(node) {
+            node.ends = true;
+        }
+    }
+
+    fn after(&self, node: usize, c: char) -> Option<usize> {
+        self.0.get(node)?.next.iter().find(|(known, _)| *known == c).map(|(_, next)| *next)
+    }
+
+    fn ends_at(&self, node: usize) -> bool {
+        self.0.get(node).is_some_and(|node| node.ends)
+    }
 }
 
 /// The table ready to use.

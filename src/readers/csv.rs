@@ -58,7 +58,7 @@ pub(super) fn read(input: &Input<'_>, options: &ReadOptions) -> Result<ReadOutpu
     for record in records.iter().skip(usize::from(declared)) {
         cells += record.fields.len();
         if cells > options.limits.cells {
-            return Err(too_large("cells", cells as u64, options.limits.cells as u64));
+            return Err(too_large("cells", cells as u64, options.limits.cells as u64, "cells"));
         }
         above = above && (record.fields.len() != dialect.width || has_blanks_after_commas(record));
         let words = if !spaced && is_prose(record, dialect, above) {

@@ -26,9 +26,8 @@ const MOST_HEADERS: usize = 60;
 ///
 /// `not-a-docx`, `encrypted`, `too-large`, and `no-text-layer` for a letter that is only pictures.
 pub fn read(bytes: &[u8], options: &ReadOptions) -> Result<ReadOutput, ReadError> {
-    // A letter is opened by the word processor alone: its encryption wraps the whole container.
-    let _ = options;
-    let mut package = Package::open(bytes)?;
+    // A password is of no use: a letter's encryption wraps the whole container.
+    let mut package = Package::open(bytes, &options.limits)?;
     let main = main_part(&mut package)?;
     let Some(document) = parse(&mut package, &main)? else {
         return Err(not_a_letter(&format!("its part {main} is missing")));

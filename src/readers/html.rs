@@ -8,7 +8,7 @@ mod flow;
 mod style;
 mod table;
 
-use super::{ReadError, ReadOptions, ReadOutput, grid, marks};
+use super::{ReadError, ReadOptions, ReadOutput, grid, marks, too_large};
 use crate::document::{Notice, NoticeKind, Page, Part};
 use crate::place::Where;
 use dom::{Dom, attribute, name};
@@ -19,8 +19,6 @@ use scraper::Node;
 use std::sync::Arc;
 use style::{Display, Styles};
 
-/// Larger pages are refused.
-const MOST_BYTES: usize = 32 * 1024 * 1024;
 /// Elements nested deeper are read as bare text.
 const DEEPEST: usize = 200;
 /// Hidden passages that are named one by one.
@@ -32,12 +30,10 @@ const MOST_NOTICES: usize = 20;
 ///
 /// `too-large`, `time-limit` for a page made to hurt, `unknown-encoding` for a label nobody knows.
 pub fn read(bytes: &[u8], options: &ReadOptions) -> Result<ReadOutput, ReadError> {
-    if bytes.len() > MOST_BYTES {
-        return Err(ReadError {
-            code: "too-large",
-            text: format!("the page has {} MB; at most 32 MB are read", bytes.len() / (1024 * 1024)),
-            part: None,
-        });
+    // The tree of a page takes several times its bytes.
+    let limit = options.limits.file_bytes / 2;
+    if bytes.len() > limit {
+        return Err(too_large("bytes of HTML", bytes.len() as u64, limit as u64, "file-mib"));
     }
     let (text, mut notices) = decode(bytes, options)?;
     let dom = Dom::parse(&text);

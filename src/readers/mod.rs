@@ -36,9 +36,11 @@ pub struct ReadOptions {
 }
 
 /// Bounds that keep a hostile or broken file from taking the machine with it. They are far above any report.
-#[derive(Clone, Debug, PartialEq, Eq)]
+///
+/// Each has a name of its own, by which an error points to it and [`Limits::set`] sets it.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Limits {
-    /// Bytes of the file itself.
+    /// Bytes of the file itself; HTML may have half of it.
     pub file_bytes: usize,
     /// Bytes that its compressed contents may grow to, all together.
     pub expanded_bytes: u64,
@@ -46,7 +48,7 @@ pub struct Limits {
     pub expansion_ratio: u64,
     /// Cells of a workbook or delimited file, all sheets together.
     pub cells: usize,
-    /// Characters in one line of text.
+    /// Bytes in one line or cell of text.
     pub line_chars: usize,
     /// Lines of text.
     pub lines: usize,
@@ -54,6 +56,14 @@ pub struct Limits {
     pub mail_depth: usize,
     /// Attachments of one mail.
     pub attachments: usize,
+    /// Pages of a PDF.
+    pub pages: usize,
+    /// Seconds for one PDF.
+    pub pdf_seconds: u64,
+    /// Seconds for one file of any kind, where a worker reads it.
+    pub seconds: u64,
+    /// Bytes of address space of a worker.
+    pub memory_bytes: u64,
 }
 
 impl Default for Limits {
@@ -63,11 +73,90 @@ impl Default for Limits {
             expanded_bytes: 256 << 20,
             expansion_ratio: 200,
             cells: 2_000_000,
-            line_chars: 1_000_000,
+            line_chars: 100_000,
             lines: 2_000_000,
             mail_depth: 3,
             attachments: 50,
+            pages: 500,
+            pdf_seconds: 12,
+            seconds: 120,
+            memory_bytes: 3 << 30,
         }
+    }
+}
+
+/// Names of the limits, what each counts, and its unit in the field.
+const LIMITS: [(&str, &str, u64); 12] = [
+    ("file-mib", "MiB of the file itself", 1 << 20),
+    ("unpacked-mib", "MiB of what it unpacks to", 1 << 20),
+    ("unpacked-ratio", "bytes unpacked for each byte packed", 1),
+    ("cells", "cells of a workbook or delimited file", 1),
+    ("line-chars", "bytes in one line or cell of text", 1),
+    ("lines", "lines of text", 1),
+    ("mail-depth", "mails inside mails", 1),
+    ("attachments", "attachments of one mail", 1),
+    ("pages", "pages of a PDF", 1),
+    ("pdf-seconds", "seconds for one PDF", 1),
+    ("seconds", "seconds for one file", 1),
+    ("memory-mib", "MiB of memory for the process that reads", 1 << 20),
+];
+
+impl Limits {
+    /// Name, meaning and present value of each limit, in the unit that its name says.
+    pub fn listed(&self) -> impl Iterator<Item = (&'static str, &'static str, u64)> {
+        let values = [
+            self.file_bytes as u64,
+            self.expanded_bytes,
+            self.expansion_ratio,
+            self.cells as u64,
+            self.line_chars as u64,
+            self.lines as u64,
+            self.mail_depth as u64,
+            self.attachments as u64,
+            self.pages as u64,
+            self.pdf_seconds,
+            self.seconds,
+            self.memory_bytes,
+        ];
+        LIMITS.into_iter().zip(values).map(|((name, what, unit), value)| (name, what, value / unit))
+    }
+
+    /// Sets a limit by its name, to a number of what the name counts.
+    ///
+    /// # Errors
+    ///
+    /// There is no limit of this name, or it cannot be that much; the text says which there are.
+    ///
+    /// ```
+    /// use beadwise::readers::Limits;
+    /// let mut limits = Limits::default();
+    /// limits.set("file-mib", 128)?;
+    /// assert_eq!(limits.file_bytes, 128 * 1024 * 1024);
+    /// assert!(limits.set("patience", 1).is_err());
+    /// # Ok::<(), String>(())
+    /// ```
+    pub fn set(&mut self, name: &str, value: u64) -> Result<(), String> {
+        let Some((_, _, unit)) = LIMITS.into_iter().find(|(known, _, _)| *known == name) else {
+            let known: Vec<&str> = LIMITS.iter().map(|(known, _, _)| *known).collect();
+            return Err(format!("there is no limit {name:?}; known are {}", known.join(", ")));
+        };
+        let value = value.checked_mul(unit).filter(|v| *v > 0).ok_or_else(|| format!("{name} cannot be {value}"))?;
+        let count = usize::try_from(value).map_err(|_| format!("{name} cannot be that large on this machine"))?;
+        match name {
+            "file-mib" => self.file_bytes = count,
+            "unpacked-mib" => self.expanded_bytes = value,
+            "unpacked-ratio" => self.expansion_ratio = value,
+            "cells" => self.cells = count,
+            "line-chars" => self.line_chars = count,
+            "lines" => self.lines = count,
+            "mail-depth" => self.mail_depth = count,
+            "attachments" => self.attachments = count,
+            "pages" => self.pages = count,
+            "pdf-seconds" => self.pdf_seconds = value,
+            "seconds" => self.seconds = value,
+            _ => self.memory_bytes = value,
+        }
+        Ok(())
     }
 }
 
@@ -187,7 +276,7 @@ pub(crate) fn read_at_depth(
         return Err(ReadError::new("empty-file", "the file has no content (0 bytes); fetch or export it again"));
     }
     if bytes.len() > options.limits.file_bytes {
-        return Err(too_large("bytes", bytes.len() as u64, options.limits.file_bytes as u64));
+        return Err(too_large("bytes", bytes.len() as u64, options.limits.file_bytes as u64, "file-mib"));
     }
     let extension = name.rsplit_once('.').map(|(_, e)| e.to_ascii_lowercase()).unwrap_or_default();
     let content = kit::content::look(bytes, options)?;
@@ -205,6 +294,7 @@ pub(crate) fn read_at_depth(
             return Err(error);
         }
         let mut output = (format.read)(&input, options)?;
+        check_lines(&output, options.limits.line_chars)?;
         for part in &mut output.parts {
             if part.format.is_empty() {
                 part.format = format.name.to_owned();
@@ -215,11 +305,26 @@ pub(crate) fn read_at_depth(
     Err(kit::content::unknown(&content, &extension))
 }
 
+/// Refuses lines and cells of a length that no page has; what they cost grows faster than they do.
+fn check_lines(output: &ReadOutput, most: usize) -> Result<(), ReadError> {
+    for line in output.parts.iter().flat_map(|part| &part.pages).flat_map(|page| &page.lines) {
+        let lengths = line.words.iter().map(|word| word.text.len());
+        let length = if line.table.is_none() { lengths.sum() } else { lengths.max().unwrap_or(0) };
+        if length > most {
+            return Err(too_large("bytes in one line or cell", length as u64, most as u64, "line-chars"));
+        }
+    }
+    Ok(())
+}
+
 /// The one wording for everything that passes a limit.
-pub(crate) fn too_large(what: &str, found: u64, limit: u64) -> ReadError {
+pub(crate) fn too_large(what: &str, found: u64, limit: u64, name: &str) -> ReadError {
     ReadError::new(
         "too-large",
-        format!("{found} {what} were found and {limit} is the limit; split the file, or save only the report from it"),
+        format!(
+            "{found} {what} were found and {limit} is the limit; split the file, save only the report from it, or \
+             raise the limit {name}"
+        ),
     )
 }
 

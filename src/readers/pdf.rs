@@ -26,7 +26,7 @@ mod upright;
 mod words;
 mod writer;
 
-use super::{ReadError, ReadOptions, ReadOutput};
+use super::{Limits, ReadError, ReadOptions, ReadOutput};
 use crate::document::{Notice, NoticeKind, Part};
 use crate::place::Where;
 use content::Excess;
@@ -36,10 +36,6 @@ use std::panic::AssertUnwindSafe;
 use std::sync::{Once, mpsc};
 use std::time::{Duration, Instant};
 
-/// Larger files are refused.
-const MOST_BYTES: usize = 64 * 1024 * 1024;
-/// Time for one file.
-const LONGEST: Duration = Duration::from_secs(12);
 /// Stack of the reading thread: parsers of PDF go deep on honest files too.
 const STACK: usize = 32 * 1024 * 1024;
 /// Share of characters that no font explains, above which the text is of no use.
@@ -56,23 +52,21 @@ pub fn read(bytes: &[u8], options: &ReadOptions) -> Result<ReadOutput, ReadError
     if !has_header(bytes) {
         return Err(error("not-a-pdf", "this is no PDF file; check that it was saved or sent whole"));
     }
-    if bytes.len() > MOST_BYTES {
-        return Err(too_large());
-    }
-    let until = Instant::now() + LONGEST;
+    let longest = Duration::from_secs(options.limits.pdf_seconds);
+    let until = Instant::now() + longest;
     let owned = bytes.to_vec();
-    let password = options.password.clone();
+    let for_job = options.clone();
     let (sender, receiver) = mpsc::channel();
     let job = move || {
         // The caller may have stopped waiting.
-        let _ = sender.send(read_quietly(&owned, password.as_deref(), until));
+        let _ = sender.send(read_quietly(&owned, &for_job, until));
     };
     if std::thread::Builder::new().name("pdf".to_owned()).stack_size(STACK).spawn(job).is_err() {
         return Err(error("broken-pdf", "no thread could be started to read it; try again"));
     }
-    match receiver.recv_timeout(LONGEST + Duration::from_secs(2)) {
+    match receiver.recv_timeout(longest + Duration::from_secs(2)) {
         Ok(result) => result,
-        Err(mpsc::RecvTimeoutError::Timeout) => Err(time_limit()),
+        Err(mpsc::RecvTimeoutError::Timeout) => Err(time_limit(&options.limits)),
         Err(mpsc::RecvTimeoutError::Disconnected) => Err(broken("it ended the reader")),
     }
 }
@@ -100,10 +94,10 @@ fn silence_this_thread() {
     QUIET.set(true);
 }
 
-fn read_quietly(bytes: &[u8], password: Option<&str>, until: Instant) -> Result<ReadOutput, ReadError> {
+fn read_quietly(bytes: &[u8], options: &ReadOptions, until: Instant) -> Result<ReadOutput, ReadError> {
     silence_this_thread();
     let attempt = |bare| {
-        std::panic::catch_unwind(AssertUnwindSafe(|| attempt(bytes, password, until, bare)))
+        std::panic::catch_unwind(AssertUnwindSafe(|| attempt(bytes, options, until, bare)))
             .unwrap_or_else(|_| Err(broken("its fonts or its content make no sense")))
     };
     match attempt(false) {
@@ -113,14 +107,15 @@ fn read_quietly(bytes: &[u8], password: Option<&str>, until: Instant) -> Result<
     }
 }
 
-fn attempt(bytes: &[u8], password: Option<&str>, until: Instant, bare: bool) -> Result<ReadOutput, ReadError> {
-    let doc = source::load(bytes, password).map_err(|e| load_error(&e, password.is_some()))?;
+fn attempt(bytes: &[u8], options: &ReadOptions, until: Instant, bare: bool) -> Result<ReadOutput, ReadError> {
+    let ReadOptions { password, limits, .. } = options;
+    let doc = source::load(bytes, password.as_deref()).map_err(|e| load_error(&e, options))?;
     if doc.is_encrypted() {
         return Err(encrypted(password.is_some()));
     }
-    let pages = pass::run(&doc, until, bare).map_err(|failure| match failure {
-        Failure::Excess(Excess::Size) => too_large(),
-        Failure::Excess(Excess::Time) => time_limit(),
+    let pages = pass::run(&doc, until, bare, limits.pages).map_err(|failure| match failure {
+        Failure::Excess(Excess::Size) => too_large(limits),
+        Failure::Excess(Excess::Time) => time_limit(limits),
         Failure::Broken(what) => broken(&what),
     })?;
     if pages.is_empty() {
@@ -129,7 +124,7 @@ fn attempt(bytes: &[u8], password: Option<&str>, until: Instant, bare: bool) -> 
     let attachments = pass::has_attachments(&doc);
     let rebuilt = doc.xref_recovery == Some(lopdf::xref::XrefRecovery::Reconstructed) || source::has_strays_only(&doc);
     drop(doc);
-    let mut output = assemble(&pages, until)?;
+    let mut output = assemble(&pages, until, limits)?;
     if rebuilt {
         output.notices.push(Notice {
             kind: NoticeKind::Damaged,
@@ -147,7 +142,7 @@ fn attempt(bytes: &[u8], password: Option<&str>, until: Instant, bare: bool) -> 
     Ok(output)
 }
 
-fn assemble(raw: &[RawPage], until: Instant) -> Result<ReadOutput, ReadError> {
+fn assemble(raw: &[RawPage], until: Instant, limits: &Limits) -> Result<ReadOutput, ReadError> {
     let mut pages = Vec::new();
     let mut notices = Vec::new();
     let mut shown = 0;
@@ -155,7 +150,7 @@ fn assemble(raw: &[RawPage], until: Instant) -> Result<ReadOutput, ReadError> {
     let mut silent = Vec::new();
     for (number, raw) in (1_u32..).zip(raw) {
         if Instant::now() > until {
-            return Err(time_limit());
+            return Err(time_limit(limits));
         }
         let read = page::read(raw, number);
         shown += read.shown;
@@ -208,23 +203,24 @@ fn broken(what: &str) -> ReadError {
     )
 }
 
-fn too_large() -> ReadError {
+fn too_large(limits: &Limits) -> ReadError {
     error(
         "too-large",
         &format!(
-            "the file is larger than any report (at most {} pages and {} MB are read); cut out the pages that matter",
-            pass::MOST_PAGES,
-            MOST_BYTES / (1024 * 1024)
+            "the file is larger than any report (at most {} pages are read, and what would fill them); cut out the \
+             pages that matter, or raise the limit pages",
+            limits.pages
         ),
     )
 }
 
-fn time_limit() -> ReadError {
+fn time_limit(limits: &Limits) -> ReadError {
     error(
         "time-limit",
         &format!(
-            "reading took longer than {} seconds and was given up; print the file to a new PDF and read that",
-            LONGEST.as_secs()
+            "reading took longer than {} seconds and was given up; print the file to a new PDF and read that, or \
+             raise the limit pdf-seconds",
+            limits.pdf_seconds
         ),
     )
 }
@@ -238,10 +234,10 @@ fn encrypted(given: bool) -> ReadError {
     error("encrypted", text)
 }
 
-fn load_error(e: &lopdf::Error, given: bool) -> ReadError {
+fn load_error(e: &lopdf::Error, options: &ReadOptions) -> ReadError {
     match e {
-        lopdf::Error::InvalidPassword | lopdf::Error::Decryption(_) => encrypted(given),
-        lopdf::Error::Decompress(lopdf::DecompressError::MemoryLimitExceeded { .. }) => too_large(),
+        lopdf::Error::InvalidPassword | lopdf::Error::Decryption(_) => encrypted(options.password.is_some()),
+        lopdf::Error::Decompress(lopdf::DecompressError::MemoryLimitExceeded { .. }) => too_large(&options.limits),
         _ => broken(&format!("it cannot be opened ({e})")),
     }
 }

@@ -152,3 +152,20 @@ fn the_source_carries_the_hash_of_the_bytes() {
     let document = read("a.txt", b"abc", &ReadOptions::default()).unwrap();
     assert_eq!(document.source.sha256, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
 }
+
+#[test]
+fn every_limit_is_raised_by_its_own_name_and_documented() {
+    let page =
+        std::fs::read_to_string(std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/formats.md")).unwrap();
+    let start = Limits::default();
+    for (name, _, value) in start.listed() {
+        let mut limits = start.clone();
+        limits.set(name, value + 1).unwrap();
+        let changed: Vec<&str> =
+            start.listed().zip(limits.listed()).filter(|(a, b)| a.2 != b.2).map(|(a, _)| a.0).collect();
+        assert_eq!(changed, [name]);
+        assert!(page.contains(&format!("| `{name}` | {value} |")), "docs/formats.md has no {name} of {value}");
+        assert!(start.clone().set(name, 0).is_err());
+    }
+    assert!(Limits::default().set("file-mib", u64::MAX).is_err());
+}

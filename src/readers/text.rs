@@ -28,11 +28,11 @@ pub(super) fn read(input: &Input<'_>, options: &ReadOptions) -> Result<ReadOutpu
 pub(super) fn check_size(text: &str, limits: &Limits) -> Result<(), ReadError> {
     let lines = text.lines().count();
     if lines > limits.lines {
-        return Err(too_large("lines", lines as u64, limits.lines as u64));
+        return Err(too_large("lines", lines as u64, limits.lines as u64, "lines"));
     }
     let longest = text.lines().map(str::len).max().unwrap_or(0);
     if longest > limits.line_chars {
-        return Err(too_large("characters in one line", longest as u64, limits.line_chars as u64));
+        return Err(too_large("characters in one line", longest as u64, limits.line_chars as u64, "line-chars"));
     }
     Ok(())
 }

@@ -6,6 +6,8 @@ use super::number::LONGEST_NUMBER;
 use super::words::word;
 use super::{Context, Decimal, Located, StyleUse};
 use crate::quantity::Setting;
+use crate::quantity::memo::{Answers, remembered};
+use std::cell::RefCell;
 
 /// Finds the value expressions in running text, left to right, without overlap; units are taken greedily.
 ///
@@ -18,6 +20,15 @@ use crate::quantity::Setting;
 /// assert_eq!(found[0].value.value, Some(47.3));
 /// ```
 pub fn find(text: &str, decimal: Decimal) -> Vec<Located> {
+    thread_local! {
+        static POINT: Answers<Vec<Located>> = RefCell::default();
+        static COMMA: Answers<Vec<Located>> = RefCell::default();
+    }
+    let answers = if decimal == Decimal::Point { &POINT } else { &COMMA };
+    remembered(answers, text, |text| find_all(text, decimal))
+}
+
+fn find_all(text: &str, decimal: Decimal) -> Vec<Located> {
     let mut found = Vec::new();
     let mut asides = asides(text).into_iter().peekable();
     let mut before = Before::default();

@@ -15,8 +15,10 @@ mod words;
 
 pub use find::find;
 
+use crate::quantity::memo::{Answers, remembered};
 use crate::quantity::{Setting, Unit};
 use crate::record::Qualifier;
+use std::cell::RefCell;
 
 /// The decimal mark.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Hash)]
@@ -121,6 +123,15 @@ const LONGEST_CELL: usize = 240;
 /// assert_eq!(parse("D2187", Decimal::Point), None);
 /// ```
 pub fn parse(text: &str, decimal: Decimal) -> Option<Value> {
+    thread_local! {
+        static POINT: Answers<Option<Value>> = RefCell::default();
+        static COMMA: Answers<Option<Value>> = RefCell::default();
+    }
+    let answers = if decimal == Decimal::Point { &POINT } else { &COMMA };
+    remembered(answers, text, |text| read(text, decimal))
+}
+
+fn read(text: &str, decimal: Decimal) -> Option<Value> {
     if text.len() > LONGEST_CELL {
         return None;
     }

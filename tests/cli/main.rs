@@ -5,6 +5,7 @@
 #[cfg(feature = "beds")]
 mod beds;
 mod convert;
+mod faults;
 mod guide;
 mod judge;
 mod kit;

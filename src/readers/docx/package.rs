@@ -1,29 +1,28 @@
 //! The parts of a letter's container, unpacked within limits.
 
-use crate::readers::ReadError;
+use crate::readers::{Limits, ReadError, too_large};
 use std::io::{Cursor, Read};
 use zip::ZipArchive;
-
-/// Unpacked bytes of one part.
-const MOST_OF_A_PART: u64 = 64 * 1024 * 1024;
-/// Unpacked bytes of all parts that are read.
-const MOST_OF_ALL: u64 = 128 * 1024 * 1024;
 
 /// An opened container.
 pub struct Package<'a> {
     zip: ZipArchive<Cursor<&'a [u8]>>,
+    /// Unpacked bytes that are left to all parts that are read.
     left: u64,
+    /// Unpacked bytes of one part.
+    most: u64,
 }
 
 impl<'a> Package<'a> {
     /// Opens the container.
-    pub fn open(bytes: &'a [u8]) -> Result<Self, ReadError> {
+    pub fn open(bytes: &'a [u8], limits: &Limits) -> Result<Self, ReadError> {
         if bytes.starts_with(&[0xd0, 0xcf, 0x11, 0xe0]) {
             return Err(compound(bytes));
         }
         let zip =
             ZipArchive::new(Cursor::new(bytes)).map_err(|e| not_a_letter(&format!("its container is broken ({e})")))?;
-        Ok(Self { zip, left: MOST_OF_ALL })
+        // The tree of a part takes several times its bytes.
+        Ok(Self { zip, left: limits.expanded_bytes / 2, most: limits.expanded_bytes / 4 })
     }
 
     /// Names of all parts.
@@ -45,19 +44,12 @@ impl<'a> Package<'a> {
         if file.encrypted() {
             return Err(encrypted());
         }
-        let most = MOST_OF_A_PART.min(self.left);
+        let most = self.most.min(self.left);
         let mut bytes = Vec::new();
         file.take(most + 1).read_to_end(&mut bytes).map_err(|e| broken(&e))?;
         let size = bytes.len() as u64;
         if size > most {
-            return Err(ReadError {
-                code: "too-large",
-                text: format!(
-                    "its part {name} unpacks to more than {} MB; no report is that long",
-                    most / (1024 * 1024)
-                ),
-                part: None,
-            });
+            return Err(too_large("bytes unpacked from the letter, or more,", size, most, "unpacked-mib"));
         }
         self.left -= size;
         // A byte order mark decides; without one XML is UTF-8.

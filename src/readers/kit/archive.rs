@@ -25,12 +25,14 @@ impl<'a> Archive<'a> {
             let packed = entry.compressed_size().min(bytes.len() as u64);
             // Small entries are let off: a run of zeros packs better than any report and harms nobody.
             let allowed = packed.saturating_mul(limits.expansion_ratio).max(1 << 20);
-            let room = limits.expanded_bytes.saturating_sub(total).min(allowed);
+            let left = limits.expanded_bytes.saturating_sub(total);
+            let room = left.min(allowed);
             let mut counted = entry.take(room.saturating_add(1));
             // What does not inflate is left for the reader to report, if it needs that entry at all.
             let grown = std::io::copy(&mut counted, &mut std::io::sink()).unwrap_or(0);
             if grown > room {
-                return Err(too_large("bytes once unpacked, or more,", total + grown, total + room));
+                let name = if left <= allowed { "unpacked-mib" } else { "unpacked-ratio" };
+                return Err(too_large("bytes once unpacked, or more,", total + grown, total + room, name));
             }
             total += grown;
         }

@@ -53,11 +53,10 @@ impl Room {
         self.cells = self
             .cells
             .checked_sub(1)
-            .ok_or_else(|| too_large("cells, or more,", limits.cells as u64 + 1, limits.cells as u64))?;
-        self.bytes = self
-            .bytes
-            .checked_sub(bytes)
-            .ok_or_else(|| too_large("bytes of text, or more,", limits.expanded_bytes + 1, limits.expanded_bytes))?;
+            .ok_or_else(|| too_large("cells, or more,", limits.cells as u64 + 1, limits.cells as u64, "cells"))?;
+        self.bytes = self.bytes.checked_sub(bytes).ok_or_else(|| {
+            too_large("bytes of text, or more,", limits.expanded_bytes + 1, limits.expanded_bytes, "unpacked-mib")
+        })?;
         cells.push(cell);
         Ok(())
     }
@@ -71,7 +70,7 @@ impl Room {
     /// `too-large` where there is none.
     pub fn check(&self, cells: &[Cell]) -> Result<(), ReadError> {
         let limit = self.limits.cells as u64;
-        if cells.len() > self.cells { Err(too_large("cells, or more,", limit + 1, limit)) } else { Ok(()) }
+        if cells.len() > self.cells { Err(too_large("cells, or more,", limit + 1, limit, "cells")) } else { Ok(()) }
     }
 }
 

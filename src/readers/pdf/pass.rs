@@ -11,8 +11,6 @@ use std::collections::HashSet;
 use std::io::Write as _;
 use std::time::Instant;
 
-/// Pages of one file; a report has a few.
-pub const MOST_PAGES: usize = 500;
 /// Bytes of content of one page.
 const MOST_CONTENT: usize = 16 * 1024 * 1024;
 /// Annotations of one page.
@@ -58,18 +56,18 @@ pub enum Failure {
     Broken(String),
 }
 
-/// Takes all pages of a loaded file through the front end and the text pass.
+/// Takes all pages of a loaded file, of which there may be `most`, through the front end and the text pass.
 ///
 /// The text pass may panic; the caller contains that. `bare` leaves out font programs, which is where panics come from.
-pub fn run(doc: &Document, until: Instant, bare: bool) -> Result<Vec<RawPage>, Failure> {
+pub fn run(doc: &Document, until: Instant, bare: bool, most: usize) -> Result<Vec<RawPage>, Failure> {
     let empty = Dictionary::new();
     let hidden_layers = hidden_layers(doc);
     let mut fonts = Fonts::new(bare);
     let mut cleaned: Vec<(Frame, Cleaned, Added)> = Vec::new();
     let mut glyphs = 0;
-    for id in source::pages(doc, MOST_PAGES + 1) {
+    for id in source::pages(doc, most.saturating_add(1)) {
         let Ok(page) = doc.get_dictionary(id) else { continue };
-        if cleaned.len() >= MOST_PAGES {
+        if cleaned.len() >= most {
             return Err(Failure::Excess(Excess::Size));
         }
         let frame = Frame::of(doc, page);
