@@ -160,7 +160,10 @@ pub fn prose_flags(rows: &[Row], lexicon: &Lexicon, style: &Style, words: &[(Str
                     return true;
                 }
                 let line = row.cells.iter().map(|c| c.text.as_str()).collect::<Vec<_>>().join(" ");
-                if row.cells.iter().all(|c| !c.cut || c.colon || row.cells.len() == 2)
+                // The head of a table may hold words that a sentence would: "Crush   >200 g".
+                let head = spread && row.cells.len() >= 4;
+                if !head
+                    && row.cells.iter().all(|c| !c.cut || c.colon || row.cells.len() == 2)
                     && (phrases::speaks(&line, lexicon, style) || of_feed(row, &line, lexicon, style))
                 {
                     return true;
