@@ -74,16 +74,16 @@ pub fn run() -> u8 {
             return u8::try_from(error.exit_code()).unwrap_or(2);
         }
     };
-    let ended = match &cli.command {
-        Command::Read(args) => read::run(args),
-        Command::Convert(args) => convert::run(args),
-        Command::Judge(args) => judge::run(args),
-        Command::Plan(args) => plan::run(args),
+    let ended = match cli.command {
+        Command::Read(args) => read::run(&args),
+        Command::Convert(args) => convert::run(&args),
+        Command::Judge(args) => judge::run(&args),
+        Command::Plan(args) => plan::run(&args),
         #[cfg(feature = "beds")]
-        Command::Beds(args) => beds::run(args),
+        Command::Beds(args) => beds::run(&args),
         Command::Spec(args) => spec::run(args),
-        Command::Explain(args) => explain::run(args),
-        Command::Completions(args) => completions::run(args),
+        Command::Explain(args) => explain::run(&args),
+        Command::Completions(args) => completions::run(&args),
         Command::ReadWorker => worker::serve().map(|()| Status::AllRead).map_err(Stop::from),
     };
     match ended {

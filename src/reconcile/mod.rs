@@ -6,6 +6,8 @@ mod conflict;
 mod facts;
 mod figure;
 
+pub use figure::{Path, path};
+
 use crate::extract::{Aside, Draft, Extraction, Trust};
 use crate::lexicon::{Lexicon, fold};
 use crate::place::Source;

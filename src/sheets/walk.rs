@@ -1,0 +1,850 @@
+//! Rows in order to labelled figures: headings, sub-labels, columns, and lists that copying tore apart.
+
+use super::blocks::align;
+use super::heads::{Column, columns_of, heads, under};
+use super::label::{Kind, Lab, Reader};
+use super::rows::{Fig, Piece, Row, joined, pieces};
+use super::settle::{Fit, Settler};
+use super::words::Limit;
+use crate::lexicon::is_method;
+use crate::place::Where;
+use crate::quantity::{Unit, UnitKind};
+use crate::record::{Doubt, Qualifier, SetAside, Unread};
+use crate::value::Decimal;
+
+/// Lines with more words than this are prose.
+const PROSE: usize = 18;
+/// Headings have no more words than this.
+const HEADING: usize = 9;
+
+/// A figure with its label, and whose it is.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// Product that has its own column or row.
+    pub product: Option<String>,
+    /// Part of a mixed bed.
+    pub component: Option<String>,
+    /// Form that has its own column.
+    pub column_form: Option<String>,
+    /// What it is.
+    pub lab: Lab,
+    /// The figure.
+    pub fig: Fig,
+    /// Form of this figure, where its label or its own words name one.
+    pub form: Option<String>,
+    /// What is not sure of the match.
+    pub doubt: Option<Doubt>,
+}
+
+/// What the rows came to.
+#[derive(Debug, Default)]
+pub struct Walked {
+    /// Figures of the resin.
+    pub found: Vec<Found>,
+    /// Numbers that are not the resin's own.
+    pub set_aside: Vec<SetAside>,
+    /// Numbers that were not understood.
+    pub unread: Vec<Unread>,
+    /// Forms as sold, by part of a mixed bed.
+    pub shipped: Vec<(Option<String>, Vec<String>)>,
+    /// Words about each product that has its own column: the product, and what stands in its column.
+    pub described: Vec<(String, String)>,
+}
+
+/// The state between rows.
+pub struct Walk<'a> {
+    reader: &'a Reader<'a>,
+    settler: &'a Settler<'a>,
+    style: Decimal,
+    out: Walked,
+    operating: bool,
+    parent: Option<Lab>,
+    columns: Vec<Column>,
+    columns_fresh: bool,
+    table: Option<(usize, u32)>,
+    across: Vec<(Lab, (f32, f32))>,
+    component: Option<String>,
+    labels: Vec<Lab>,
+    values: Vec<Fig>,
+    units: Vec<Unit>,
+    expect_form: bool,
+}
+
+impl<'a> Walk<'a> {
+    /// At the first row.
+    pub fn new(reader: &'a Reader<'a>, settler: &'a Settler<'a>, style: Decimal) -> Self {
+        Self {
+            reader,
+            settler,
+            style,
+            out: Walked::default(),
+            operating: false,
+            parent: None,
+            columns: Vec::new(),
+            columns_fresh: false,
+            table: None,
+            across: Vec::new(),
+            component: None,
+            labels: Vec::new(),
+            values: Vec::new(),
+            units: Vec::new(),
+            expect_form: false,
+        }
+    }
+
+    /// Takes all rows.
+    pub fn through(mut self, rows: &[Row]) -> Walked {
+        for row in rows {
+            self.row(row);
+        }
+        self.flush();
+        self.out
+    }
+
+    fn row(&mut self, row: &Row) {
+        if row.table != self.table {
+            self.flush();
+            if row.table.is_some() {
+                self.columns.clear();
+                self.parent = None;
+            }
+            self.across.clear();
+            self.table = row.table;
+        }
+        if self.shipped(row) {
+            return;
+        }
+        if self.describes_products(row) {
+            return;
+        }
+        if self.heads_across(row) {
+            self.columns_fresh = false;
+            return;
+        }
+        if let Some(columns) = heads(row, self.reader, self.style) {
+            self.flush();
+            self.labels.clear();
+            self.columns = if self.columns_fresh { under(&self.columns, columns) } else { columns };
+            self.columns_fresh = true;
+            return;
+        }
+        if self.row_across(row) {
+            self.columns_fresh = false;
+            return;
+        }
+        let parts = joined(pieces(row, self.style));
+        let words: usize = row.cells.iter().map(|cell| cell.text.split_whitespace().count()).sum();
+        if words > PROSE && row.cells.len() <= 2 && row.table.is_none() {
+            self.prose(&parts, row);
+            return;
+        }
+        if self.is_label_with_cut(&parts, row) {
+            self.words(row, words);
+        } else if parts.iter().any(|part| matches!(part, Piece::Fig(_))) {
+            self.columns_fresh = false;
+            self.figures(parts, row);
+        } else {
+            self.words(row, words);
+        }
+    }
+
+    /// A row of words under the names of products: their type, their form.
+    fn describes_products(&mut self, row: &Row) -> bool {
+        let valued: Vec<&Column> = self.columns.iter().filter(|column| column.product.is_some()).collect();
+        if valued.len() < 2 || row.cells.len() != valued.len() + 1 {
+            return false;
+        }
+        let quiet = row.cells.iter().skip(1).all(|cell| {
+            let figures = joined(pieces(&Row { cells: vec![cell.clone()], table: None }, self.style));
+            !figures.iter().any(|piece| matches!(piece, Piece::Fig(_)))
+        });
+        let label = row.cells.first().map(|cell| cell.text.clone()).unwrap_or_default();
+        if !quiet || matches!(self.reader.label(&label).kind, Kind::Property(_)) {
+            return false;
+        }
+        let form = self.reader.words.shipped.is(&label);
+        for (column, cell) in valued.iter().zip(row.cells.iter().skip(1)) {
+            let Some(product) = column.product.clone() else { continue };
+            let text = if form { format!("{} form", cell.text.trim()) } else { cell.text.clone() };
+            self.out.described.push((product, text));
+        }
+        true
+    }
+
+    /// "Fines content < 0.300 mm" without its figure.
+    fn is_label_with_cut(&self, parts: &[Piece], row: &Row) -> bool {
+        let figures = parts.iter().filter(|part| matches!(part, Piece::Fig(_))).count();
+        if figures != 1 || row.table.is_some() {
+            return false;
+        }
+        let lab = self.reader.label(&text_of(row));
+        let Kind::Property(id) = &lab.kind else { return false };
+        lab.cut.is_some() && lab.unexplained.is_empty() && self.reader.lexicon.property(id).is_some_and(|p| p.cut)
+    }
+
+    /// "Ionic form as shipped: Na+".
+    fn shipped(&mut self, row: &Row) -> bool {
+        let text = text_of(row);
+        if self.expect_form {
+            let (rest, mut forms) = self.reader.take_forms(&text);
+            if forms.is_empty() && text.split_whitespace().count() <= 3 {
+                forms = self.reader.take_forms(&format!("{} form", text.trim())).1;
+            }
+            let rest = self.reader.words.filler.without(&rest).0;
+            let heading = text.contains("form") && self.values.is_empty() && matches!(self.labels.last(), Some(l) if l.kind != Kind::Aside);
+            if !forms.is_empty() && !rest.chars().any(char::is_alphanumeric) && !heading {
+                self.expect_form = false;
+                self.out.shipped.push((self.component.clone(), forms));
+                return true;
+            }
+        }
+        let Some(after) = self.reader.words.shipped.after(&text) else { return false };
+        let after = after.trim().trim_start_matches([':', ',', '-', '(', ')', '.']).trim();
+        if after.is_empty() {
+            self.expect_form = true;
+            return false;
+        }
+        let mut forms = self.reader.take_forms(after).1;
+        if forms.is_empty() && after.split_whitespace().count() <= 4 {
+            for word in after.split(['/', ' ', ',']).filter(|word| !word.is_empty()) {
+                forms.extend(self.reader.take_forms(&format!("{word} form")).1);
+            }
+        }
+        if forms.is_empty() || row.cells.len() > 3 {
+            return false;
+        }
+        self.out.shipped.push((self.component.clone(), forms));
+        true
+    }
+
+    /// A row of labels, each the head of a column of figures.
+    fn heads_across(&mut self, row: &Row) -> bool {
+        if row.cells.len() < 3 {
+            return false;
+        }
+        let labs: Vec<(Lab, (f32, f32))> =
+            row.cells.iter().map(|cell| (self.reader.label(&cell.text), (cell.x0, cell.x1))).collect();
+        let properties = labs.iter().filter(|(lab, _)| matches!(lab.kind, Kind::Property(_))).count();
+        let figures = joined(pieces(row, self.style))
+            .iter()
+            .filter(|piece| matches!(piece, Piece::Fig(fig) if fig.value.unit.is_none() || fig.value.bound.is_some()))
+            .count();
+        if properties < 2 || figures > 0 || properties * 2 < row.cells.len() {
+            return false;
+        }
+        self.flush();
+        self.across = labs;
+        true
+    }
+
+    fn row_across(&mut self, row: &Row) -> bool {
+        if self.across.is_empty() {
+            return false;
+        }
+        let units: Vec<Option<Unit>> = row.cells.iter().map(|cell| Unit::parse(cell.text.trim().trim_matches(['(', ')']))).collect();
+        if units.iter().flatten().count() >= 2 && units.iter().flatten().count() * 2 >= row.cells.len() {
+            for (cell, unit) in row.cells.iter().zip(units) {
+                if let (Some(unit), Some((lab, _))) = (unit, nearest(&mut self.across, (cell.x0, cell.x1))) {
+                    lab.unit = Some(unit);
+                }
+            }
+            return true;
+        }
+        let mut figs: Vec<Fig> = Vec::new();
+        let mut name = None;
+        for piece in joined(pieces(row, self.style)) {
+            match piece {
+                Piece::Fig(fig) if fig.cell > 0 || row.cells.len() == self.across.len() => figs.push(*fig),
+                Piece::Words(text, 0, _) if name.is_none() => name = Some(text),
+                _ => {}
+            }
+        }
+        let name = row.cells.first().filter(|_| name.is_some()).map(|cell| cell.raw.clone());
+        let named = name.is_some();
+        let figs: Vec<Fig> = figs.into_iter().filter(|fig| !(named && fig.cell == 0)).collect();
+        if figs.len() < 2 {
+            self.across.clear();
+            return false;
+        }
+        for fig in figs {
+            let Some((lab, _)) = nearest(&mut self.across, fig.x) else { continue };
+            let lab = lab.clone();
+            let form = lab.forms.first().cloned();
+            if self.settler.fit(&lab, &fig) == Fit::None {
+                self.leave(&lab, &fig);
+            } else {
+                let column = Column { product: name.clone(), ..Column::default() };
+                self.emit(&lab, fig, form, Some(&column), None);
+            }
+        }
+        true
+    }
+
+    fn words(&mut self, row: &Row, count: usize) {
+        let text = text_of(row);
+        let words = self.reader.words;
+        if self.reader.mixed && count <= 5 {
+            let hit = words.component(&text).filter(|(_, rest)| !words.filler.without(rest).0.chars().any(char::is_alphanumeric));
+            if let Some((id, _)) = hit {
+                self.flush();
+                self.component = Some(id.to_owned());
+                self.columns.clear();
+                self.parent = None;
+                return;
+            }
+        }
+        if words.label.is(&text) || words.value.is(&text) || words.other.is(&text) {
+            return;
+        }
+        let mut lab = self.lab(&text);
+        if matches!(lab.kind, Kind::Property(_)) && !lab.unexplained.is_empty() {
+            // Words of description, as "Amber spherical beads", are no label.
+            lab.kind = Kind::Unknown;
+        }
+        if count <= HEADING && !matches!(lab.kind, Kind::Property(_) | Kind::Sub) {
+            let operating = words.operating.within(&text);
+            if operating || words.properties.within(&text) {
+                if !self.values.is_empty() {
+                    self.flush();
+                }
+                self.operating = operating;
+                self.parent = None;
+                if operating {
+                    self.component = None;
+                }
+                return;
+            }
+        }
+        self.columns_fresh = false;
+        match lab.kind {
+            Kind::Shipped => {}
+            Kind::Told => self.labels.push(lab),
+            Kind::Property(_) | Kind::Aside => {
+                if !self.values.is_empty() {
+                    self.flush();
+                }
+                let wrapped = self.wrapped(&text);
+                if let Some(whole) = wrapped {
+                    self.labels.pop();
+                    self.parent = Some(whole.clone());
+                    self.labels.push(whole);
+                } else {
+                    self.parent = Some(lab.clone());
+                    self.labels.push(lab);
+                }
+            }
+            Kind::Sub => self.sub(lab, &text),
+            Kind::Unknown => {
+                if let Some(whole) = self.wrapped(&text) {
+                    self.labels.pop();
+                    self.parent = Some(whole.clone());
+                    self.labels.push(whole);
+                } else if self.values.is_empty() {
+                    self.labels.push(lab);
+                } else if self.values.len() >= self.labels.iter().filter(|l| l.kind != Kind::Unknown).count() {
+                    self.flush();
+                    self.labels.push(lab);
+                }
+            }
+        }
+    }
+
+    /// The label before this line and this line as one, where only both together are understood.
+    fn wrapped(&self, text: &str) -> Option<Lab> {
+        let last = self.labels.last().filter(|_| self.values.is_empty())?;
+        let alone = self.reader.label(text);
+        let whole = self.lab(&format!("{} {text}", last.text));
+        let both = matches!(whole.kind, Kind::Property(_)) && whole.unexplained.is_empty();
+        let needed = last.kind == Kind::Unknown || (last.kind == Kind::Aside && last.text.split_whitespace().count() <= 2);
+        let goes_on = text.trim_start().starts_with(|c: char| c.is_lowercase() || c == '(');
+        let lone = !matches!(alone.kind, Kind::Property(_)) || alone.facets.len() < whole.facets.len();
+        (both && lone && (needed || (goes_on && last.kind != Kind::Aside))).then_some(whole)
+    }
+
+    /// A line with only a form, a basis, a bound or a unit.
+    fn sub(&mut self, lab: Lab, text: &str) {
+        if let Some(last) = self.values.last_mut() {
+            last.forms.extend(lab.forms.clone());
+            last.limit = last.limit.or(lab.limit);
+            if last.value.unit.is_none() {
+                last.value.unit.clone_from(&lab.unit);
+            }
+            if let Some(basis) = &lab.basis {
+                last.words.clone_from(basis);
+            }
+            return;
+        }
+        let only_unit = lab.forms.is_empty() && lab.basis.is_none() && lab.limit.is_none();
+        if let (true, Some(unit)) = (only_unit, &lab.unit) {
+            self.units.push(unit.clone());
+            return;
+        }
+        let Some(parent) = &self.parent else { return };
+        if lab.forms.is_empty() && lab.basis.is_none() {
+            if let Some(last) = self.labels.last_mut() {
+                last.limit = last.limit.or(lab.limit);
+                last.unit = last.unit.take().or(lab.unit);
+            }
+            return;
+        }
+        let whole = combined(parent, &lab);
+        // The label above was a heading for its forms.
+        if self.labels.last().is_some_and(|last| last.text == parent.text) {
+            self.labels.pop();
+        }
+        let _ = text;
+        self.labels.push(whole);
+    }
+
+    fn lab(&self, text: &str) -> Lab {
+        let mut lab = self.reader.label(text);
+        lab.operating = self.operating;
+        lab
+    }
+
+    /// A line of prose: its numbers describe, and are not read.
+    fn prose(&mut self, parts: &[Piece], row: &Row) {
+        for piece in parts {
+            if let Piece::Fig(fig) = piece {
+                self.out.set_aside.push(SetAside {
+                    text: fig.written.clone(),
+                    reason: "remark".into(),
+                    place: fig.place.clone(),
+                });
+            }
+        }
+        let _ = row;
+    }
+
+    /// A row that holds figures.
+    fn figures(&mut self, parts: Vec<Piece>, row: &Row) {
+        let mut label = String::new();
+        let mut figs: Vec<Fig> = Vec::new();
+        let mut prefix_forms = false;
+        let mut prefix_unit = false;
+        // "(< 0.3 mm), %" names the unit of the figure to come.
+        let mut unit_to_come: Option<Unit> = None;
+        let mut limit_to_come: Option<Limit> = None;
+        let mut parts = parts.into_iter().peekable();
+        while let Some(part) = parts.next() {
+            match part {
+                Piece::Fig(fig) => {
+                    if figs.is_empty() {
+                        let lab = self.reader.label(&label);
+                        prefix_forms = !lab.forms.is_empty();
+                        prefix_unit = lab.unit.is_some() && fig.value.unit.is_none();
+                    }
+                    let mut fig = *fig;
+                    if fig.value.unit.is_none() {
+                        fig.value.unit.clone_from(&unit_to_come);
+                    }
+                    fig.limit = fig.limit.or(limit_to_come);
+                    figs.push(fig);
+                }
+                Piece::Words(text, _, _) if figs.is_empty() => {
+                    if !is_method(text.trim()) {
+                        label = format!("{label} {text}");
+                    }
+                }
+                Piece::Words(text, cell, opens) => {
+                    if is_method(text.trim()) {
+                        continue;
+                    }
+                    let lab = self.reader.label(&text);
+                    let before_figure = matches!(parts.peek(), Some(Piece::Fig(_)));
+                    let names = (prefix_forms && !lab.forms.is_empty()) || (prefix_unit && lab.unit.is_some());
+                    let modifies = lab.kind == Kind::Sub && !(names && before_figure);
+                    if modifies {
+                        if let Some(fig) = figs.last_mut() {
+                            if fig.value.unit.is_some() && lab.unit.is_some() {
+                                unit_to_come.clone_from(&lab.unit);
+                                limit_to_come = lab.limit;
+                            } else {
+                                modify(fig, &lab);
+                            }
+                        }
+                        continue;
+                    }
+                    let known = matches!(lab.kind, Kind::Property(_) | Kind::Aside | Kind::Sub);
+                    if known || (opens && before_figure) || figs.last().is_some_and(|fig| fig.cell != cell && before_figure) {
+                        self.segment(&label, std::mem::take(&mut figs), row);
+                        label = text;
+                    } else if let Some(fig) = figs.last_mut() {
+                        // Words behind a figure that are not understood may still name its form.
+                        fig.forms.extend(lab.forms.clone());
+                        fig.limit = fig.limit.or(lab.limit);
+                    }
+                }
+            }
+        }
+        self.segment(&label, figs, row);
+    }
+
+    /// A label and the figures behind it.
+    fn segment(&mut self, label: &str, figs: Vec<Fig>, row: &Row) {
+        let label = label.trim();
+        let nothing = !label.chars().any(char::is_alphanumeric);
+        if nothing {
+            if !self.labels.is_empty() {
+                self.values.extend(figs);
+                return;
+            }
+            if let Some(parent) = self.parent.clone() {
+                self.handle(&parent, figs, row);
+            } else {
+                self.handle(&Lab::default(), figs, row);
+            }
+            return;
+        }
+        let mut lab = self.lab(label);
+        let below_parent = lab.kind == Kind::Sub && self.parent.is_some();
+        if lab.kind == Kind::Sub {
+            let only_bound = lab.forms.is_empty() && lab.basis.is_none() && lab.unit.is_none();
+            if !self.labels.is_empty() && (only_bound || self.labels.len() > 1) {
+                for mut fig in figs {
+                    modify(&mut fig, &lab);
+                    self.values.push(fig);
+                }
+                return;
+            }
+            if let Some(parent) = &self.parent {
+                self.labels.retain(|known| known.text != parent.text);
+                lab = combined(parent, &lab);
+            }
+        } else if lab.kind == Kind::Unknown && self.values.is_empty() {
+            // A label that began on the line before.
+            if let Some(last) = self.labels.last() {
+                let whole = self.lab(&format!("{} {label}", last.text));
+                if matches!(whole.kind, Kind::Property(_)) && whole.unexplained.is_empty() && last.kind == Kind::Unknown {
+                    self.labels.pop();
+                    lab = whole;
+                }
+            }
+        } else if matches!(lab.kind, Kind::Property(_)) && self.values.is_empty() {
+            if let Some(last) = self.labels.last().filter(|last| last.kind == Kind::Unknown) {
+                let whole = self.lab(&format!("{} {label}", last.text));
+                if matches!(whole.kind, Kind::Property(_)) && whole.unexplained.is_empty() && whole.facets.len() > lab.facets.len() {
+                    lab = whole;
+                }
+            }
+        }
+        self.flush();
+        self.labels.clear();
+        if matches!(lab.kind, Kind::Property(_) | Kind::Aside) {
+            if !below_parent {
+                self.parent = Some(lab.clone());
+            }
+        } else if lab.kind == Kind::Unknown {
+            self.parent = None;
+        }
+        self.handle(&lab, figs, row);
+    }
+
+    /// Gives the figures of a label to their columns and forms.
+    fn handle(&mut self, lab: &Lab, figs: Vec<Fig>, row: &Row) {
+        let mut lab = lab.clone();
+        let mut own: Vec<Fig> = Vec::new();
+        let mut figs = figs.into_iter().peekable();
+        while let Some(fig) = figs.next() {
+            let opening = fig.value.unit.as_ref().is_some_and(|unit| {
+                unit.kind == UnitKind::Mesh || unit.dimension.length == 1 || unit.dimension.bead == -1 || (unit.dimension.mass == 1 && unit.dimension.length == 0)
+            });
+            let shares = figs.peek().is_some_and(|next| {
+                next.value.unit.as_ref().or(lab.unit.as_ref()).is_none_or(|unit| unit.kind == UnitKind::Percent)
+            });
+            if opening
+                && shares
+                && let Some(next) = figs.peek()
+                && let Some(cut) = self.with_cut(&lab, &fig)
+            {
+                if matches!(cut.kind, Kind::Property(_)) && self.settler.fit(&cut, next) != Fit::None {
+                    self.give(&lab, std::mem::take(&mut own), row);
+                    lab = cut;
+                    self.aside(&fig, "label");
+                    continue;
+                }
+                if cut.kind == Kind::Aside {
+                    self.give(&lab, std::mem::take(&mut own), row);
+                    lab = cut;
+                    self.aside(&fig, "label");
+                    continue;
+                }
+            }
+            let grading = matches!(&lab.kind, Kind::Property(id) if id == "mean_size")
+                && !lab.facets.iter().any(|facet| facet == "mean")
+                && matches!((fig.value.value, fig.value.high), (Some(low), Some(high)) if high > low * self.reader.words.grading);
+            if grading {
+                self.leave(&Lab { kind: Kind::Aside, ..lab.clone() }, &fig);
+                continue;
+            }
+            let keeps = !lab.operating || self.kept_in_operation(&lab);
+            if matches!(lab.kind, Kind::Property(_)) && keeps && self.settler.fit(&lab, &fig) != Fit::None {
+                own.push(fig);
+            } else {
+                self.leave(&lab, &fig);
+            }
+        }
+        self.give(&lab, own, row);
+    }
+
+    /// The label with a sieve or load that a figure names: "< 0.3 mm", "-50 mesh", "> 200 g/bead".
+    fn with_cut(&self, lab: &Lab, fig: &Fig) -> Option<Lab> {
+        let written = fig.written.trim();
+        let bare = written.trim_start_matches(['-', '–', '+', '<', '>', '≤', '≥', ' ']);
+        let unit = fig.value.unit.as_ref()?;
+        let sieve = unit.kind == UnitKind::Mesh || unit.dimension.length == 1;
+        let below = written.starts_with(['-', '–', '<', '≤']) || lab.facets.iter().any(|f| f == "through" || f == "fines");
+        if sieve && fig.value.high.is_some() {
+            return Some(Lab { kind: Kind::Aside, ..lab.clone() });
+        }
+        let mut cut = if sieve {
+            if !below {
+                return Some(Lab { kind: Kind::Aside, ..lab.clone() });
+            }
+            self.lab(&format!("fines through {bare}"))
+        } else {
+            self.lab(&format!("beads above {bare}"))
+        };
+        cut.text = format!("{} {written}", lab.text).trim().to_owned();
+        cut.limit = None;
+        cut.unit = lab.unit.clone().filter(|unit| unit.kind == UnitKind::Percent);
+        Some(cut)
+    }
+
+    fn kept_in_operation(&self, lab: &Lab) -> bool {
+        let Kind::Property(id) = &lab.kind else { return false };
+        id.ends_with("_capacity") || id == "moisture_retention" || id == "uniformity_coefficient" || id == "whole_beads"
+    }
+
+    fn give(&mut self, lab: &Lab, figs: Vec<Fig>, row: &Row) {
+        if figs.is_empty() {
+            return;
+        }
+        let columns = self.columns.clone();
+        let refs: Vec<&Fig> = figs.iter().collect();
+        let mut whose: Vec<Vec<Column>> = Vec::new();
+        for (fig, column) in refs.iter().zip(columns_of(&columns, &refs, row.table.is_some())) {
+            let spanned: Vec<Column> = columns
+                .iter()
+                .filter(|c| row.table.is_some() && !c.silent && c.x.0 >= fig.x.0 && c.x.1 <= fig.x.1)
+                .cloned()
+                .collect();
+            whose.push(if spanned.len() > 1 { spanned } else { column.cloned().into_iter().collect() });
+        }
+        // The same figure in another unit joins the one before it.
+        let mut groups: Vec<(Fig, Vec<Column>)> = Vec::new();
+        for (mut fig, columns) in figs.into_iter().zip(whose) {
+            if fig.value.unit.is_none() {
+                fig.value.unit = columns.first().and_then(|c| c.unit.clone());
+            }
+            fig.limit = fig.limit.or_else(|| columns.first().and_then(|c| c.limit));
+            let same_columns = |other: &[Column]| {
+                let key = |c: &[Column]| c.first().map(|c| (c.form.clone(), c.product.clone(), c.component.clone()));
+                key(other) == key(&columns)
+            };
+            let joins = groups.last_mut().is_some_and(|(last, other)| {
+                let twice = last.value.unit.as_ref().map(|u| &u.text) != fig.value.unit.as_ref().map(|u| &u.text)
+                    && last.value.unit.is_some()
+                    && fig.value.unit.is_some();
+                if !same_columns(other) {
+                    return false;
+                }
+                if twice && self.same_kind(lab, last, &fig) {
+                    if let (Some(value), Some(unit)) = (fig.value.value, fig.value.unit.clone()) {
+                        last.also.push((value, unit));
+                        last.written = format!("{} {}", last.written, fig.written);
+                        last.limit = last.limit.or(fig.limit);
+                        last.forms.extend(fig.forms.clone());
+                    }
+                    return true;
+                }
+                let pair = last.limit == Some(Limit::Min) && fig.limit == Some(Limit::Max);
+                if pair && last.value.high.is_none() && last.value.value < fig.value.value && lab.forms.len() < 2 {
+                    last.value.high = fig.value.value;
+                    last.value.qualifier = Qualifier::Range;
+                    last.value.unit = last.value.unit.take().or_else(|| fig.value.unit.clone());
+                    last.written = format!("{} - {}", last.written, fig.written);
+                    return true;
+                }
+                false
+            });
+            if !joins {
+                groups.push((fig, columns));
+            }
+        }
+        let in_order = lab.forms.len() > 1 && lab.forms.len() == groups.len();
+        for (at, (fig, columns)) in groups.into_iter().enumerate() {
+            let form = fig.forms.first().cloned().or_else(|| {
+                if in_order { lab.forms.get(at).cloned() } else { lab.forms.first().filter(|_| lab.forms.len() == 1).cloned() }
+            });
+            let doubt = (lab.forms.len() > 1 && !in_order && fig.forms.is_empty() && columns.is_empty()).then(|| {
+                let text = format!("\"{}\" names more than one form, and the figure does not say which is its own.", lab.text);
+                Doubt::new("label-uncertain", None, text, &fig.place).with_alternatives(lab.forms.clone())
+            });
+            if columns.is_empty() {
+                self.emit(lab, fig, form, None, doubt);
+            } else {
+                for column in &columns {
+                    self.emit(lab, fig.clone(), form.clone(), Some(column), doubt.clone());
+                }
+            }
+        }
+    }
+
+    /// Whether two figures are of one property and basis, so that they may be one in two units.
+    fn same_kind(&self, lab: &Lab, a: &Fig, b: &Fig) -> bool {
+        match (self.settler.canonical(lab, a), self.settler.canonical(lab, b)) {
+            (Some((unit_a, low_a, high_a)), Some((unit_b, low_b, high_b))) => {
+                let close = |x: f64, y: f64| (x - y).abs() <= 0.2 * x.abs().max(y.abs());
+                unit_a == unit_b && close(low_a, low_b) && high_a.is_some() == high_b.is_some()
+            }
+            _ => false,
+        }
+    }
+
+    fn emit(&mut self, lab: &Lab, fig: Fig, form: Option<String>, column: Option<&Column>, doubt: Option<Doubt>) {
+        self.out.found.push(Found {
+            product: column.and_then(|c| c.product.clone()),
+            component: lab
+                .component
+                .clone()
+                .or_else(|| column.and_then(|c| c.component.clone()))
+                .or_else(|| self.component.clone()),
+            column_form: column.and_then(|c| c.form.clone()),
+            lab: lab.clone(),
+            fig,
+            form,
+            doubt,
+        });
+    }
+
+    fn aside(&mut self, fig: &Fig, reason: &str) {
+        self.out.set_aside.push(SetAside { text: fig.written.clone(), reason: reason.into(), place: fig.place.clone() });
+    }
+
+    fn leave(&mut self, lab: &Lab, fig: &Fig) {
+        if lab.kind == Kind::Aside || lab.operating {
+            self.out.set_aside.push(SetAside {
+                text: format!("{} {}", lab.text, fig.written).trim().to_owned(),
+                reason: "operation".into(),
+                place: fig.place.clone(),
+            });
+        } else {
+            self.unread(&lab.text, &fig.written, &fig.place);
+        }
+    }
+
+    fn unread(&mut self, label: &str, written: &str, place: &Where) {
+        self.out.unread.push(Unread { text: format!("{label} {written}").trim().to_owned(), place: place.clone() });
+    }
+
+    /// Ends a run of labels and a run of figures.
+    fn flush(&mut self) {
+        let mut figs = std::mem::take(&mut self.values);
+        let units = std::mem::take(&mut self.units);
+        if figs.is_empty() {
+            self.units = units;
+            return;
+        }
+        let mut labels = std::mem::take(&mut self.labels);
+        let wanted: Vec<usize> = labels
+            .iter()
+            .enumerate()
+            .filter(|(_, lab)| matches!(lab.kind, Kind::Property(_) | Kind::Aside))
+            .map(|(at, _)| at)
+            .collect();
+        if units.len() == wanted.len() {
+            for (at, unit) in wanted.iter().zip(units) {
+                if let Some(lab) = labels.get_mut(*at) {
+                    lab.unit = lab.unit.take().or(Some(unit));
+                }
+            }
+        }
+        // The same figure in two units, one after the other, is one.
+        let mut single: Vec<Fig> = Vec::new();
+        for fig in figs.drain(..) {
+            let twin = single.last_mut().filter(|last| {
+                last.value.unit.is_some()
+                    && fig.value.unit.is_some()
+                    && last.value.unit.as_ref().map(|u| &u.text) != fig.value.unit.as_ref().map(|u| &u.text)
+                    && labels.iter().any(|lab| self.same_kind(lab, last, &fig))
+            });
+            match (twin, fig.value.value, fig.value.unit.clone()) {
+                (Some(last), Some(value), Some(unit)) => {
+                    last.also.push((value, unit));
+                    last.limit = last.limit.or(fig.limit);
+                    last.written = format!("{} {}", last.written, fig.written);
+                }
+                _ => single.push(fig),
+            }
+        }
+        let pairs = align(&labels, &single, self.settler);
+        let mut used = vec![false; single.len()];
+        for pair in &pairs {
+            let (Some(lab), Some(fig)) = (labels.get(pair.label).cloned(), single.get(pair.figure).cloned()) else { continue };
+            if let Some(flag) = used.get_mut(pair.figure) {
+                *flag = true;
+            }
+            if lab.kind == Kind::Aside || (lab.operating && !self.kept_in_operation(&lab)) {
+                self.leave(&Lab { kind: Kind::Aside, ..lab }, &fig);
+                continue;
+            }
+            let form = fig.forms.first().cloned().or_else(|| lab.forms.first().cloned());
+            let doubt = (!pair.certain).then(|| {
+                let text = format!("Labels stand apart from figures here; \"{}\" was given to \"{}\" by unit and order.", fig.written, lab.text);
+                Doubt::new("order-uncertain", None, text, &fig.place)
+            });
+            self.emit(&lab, fig, form, None, doubt);
+        }
+        for (fig, used) in single.iter().zip(used) {
+            if !used {
+                self.unread("", &fig.written, &fig.place);
+            }
+        }
+        self.parent = None;
+    }
+}
+
+fn text_of(row: &Row) -> String {
+    row.cells.iter().map(|cell| cell.text.as_str()).collect::<Vec<_>>().join(" ")
+}
+
+fn nearest(across: &mut [(Lab, (f32, f32))], x: (f32, f32)) -> Option<&mut (Lab, (f32, f32))> {
+    let overlap = |b: (f32, f32)| x.1.min(b.1) - x.0.max(b.0);
+    across.iter_mut().max_by(|a, b| overlap(a.1).total_cmp(&overlap(b.1)))
+}
+
+/// A sub-label under its parent.
+fn combined(parent: &Lab, sub: &Lab) -> Lab {
+    let mut whole = parent.clone();
+    whole.text = format!("{} {}", parent.text, sub.text);
+    if !sub.forms.is_empty() {
+        whole.forms.clone_from(&sub.forms);
+    }
+    whole.basis = sub.basis.clone().or(whole.basis);
+    whole.unit = sub.unit.clone().or(whole.unit);
+    whole.limit = sub.limit.or(whole.limit);
+    whole.tolerance = sub.tolerance.or(whole.tolerance);
+    whole.component = sub.component.clone().or(whole.component);
+    whole
+}
+
+/// What words behind a figure say of it.
+fn modify(fig: &mut Fig, lab: &Lab) {
+    fig.forms.extend(lab.forms.clone());
+    fig.limit = match (fig.limit, lab.limit) {
+        (Some(Limit::Min | Limit::Max), _) | (Some(_), None) => fig.limit,
+        (_, limit) => limit,
+    };
+    if fig.value.unit.is_none() {
+        fig.value.unit.clone_from(&lab.unit);
+    }
+    if let Some(basis) = &lab.basis {
+        fig.words.clone_from(basis);
+    }
+    if let Some((half, false)) = lab.tolerance
+        && fig.value.plus_minus.is_none()
+    {
+        fig.value.plus_minus = Some(half);
+    }
+}
