@@ -127,12 +127,14 @@ impl<'a> Reader<'a> {
         if read.target.is_none() && full.target.is_some() {
             read = full.clone();
         }
-        if read.target.is_none() && !lab.forms.is_empty() {
+        if !matches!(read.target, Some(Target::Property(_))) && !lab.forms.is_empty() {
             // "Conversion to H+ form": the form is part of what is meant.
             let forms: Vec<String> = lab.forms.iter().map(|form| format!("{form} form")).collect();
             let with_form = self.lexicon.understand(&format!("{} {}", bare.trim(), forms.join(" ")), &[]);
-            if with_form.target.is_some() {
-                read = with_form;
+            let as_it_stands = self.lexicon.understand(&lab.text, &[]);
+            let property = |label: &crate::lexicon::Label| matches!(label.target, Some(Target::Property(_)));
+            if let Some(better) = [with_form, as_it_stands].into_iter().find(property) {
+                read = better;
             }
         }
         lab.basis = full.basis.clone().or_else(|| read.basis.clone());

@@ -141,16 +141,15 @@ fn name(record: &mut Record, key: &Key, lines: &[String], described: &[(String, 
     let sample = &mut record.sample;
     if let Some(product) = &key.0 {
         let own: Vec<&str> = described.iter().filter(|(name, _)| name == product).map(|(_, text)| text.as_str()).collect();
-        let all = std::iter::once(product.as_str()).chain(own).collect::<Vec<_>>().join(", ");
+        let plain = words.plain(product);
+        let all = std::iter::once(plain.as_str()).chain(own).collect::<Vec<_>>().join(", ");
         let read = resin_class(&all);
         sample.resin_as_written = Some(product.clone());
         sample.resin_class = read.class;
         if sample.form.is_none() {
             sample.form = read.form;
         }
-        if sample.resin_class.is_some() {
-            return;
-        }
+        return;
     }
     let about = |line: &&String| match &key.1 {
         Some(part) if mixed => words.components.iter().any(|(id, phrases)| id == part && phrases.within(line)),
@@ -161,11 +160,9 @@ fn name(record: &mut Record, key: &Key, lines: &[String], described: &[(String, 
     if let Some(line) = named {
         let read = resin_class(line);
         sample.resin_class = read.class;
-        if key.0.is_none() {
-            sample.form = sample.form.take().or(read.form);
-            sample.resin_as_written = Some(line.trim().to_owned());
-        }
-    } else if key.0.is_none() {
+        sample.form = sample.form.take().or(read.form);
+        sample.resin_as_written = Some(line.trim().to_owned());
+    } else {
         let whole = described.iter().take(25).map(|line| line.as_str()).collect::<Vec<_>>().join(", ");
         sample.resin_class = resin_class(&whole).class;
         sample.resin_as_written = key.1.clone().or_else(|| lines.first().map(|line| line.trim().to_owned()));

@@ -40,6 +40,12 @@ impl Settler<'_> {
         let Some(property) = self.property(lab, fig) else { return Fit::None };
         let Some(value) = fig.value.value else { return Fit::None };
         let printed = fig.value.unit.is_some();
+        let grading = property.id == "mean_size"
+            && !lab.facets.iter().any(|facet| facet == "mean")
+            && fig.value.high.is_some_and(|high| high > value * self.words.grading);
+        if grading {
+            return Fit::None;
+        }
         if property.units.get("").is_some_and(|unit| unit == "1") {
             let none = fig.value.unit.as_ref().is_none_or(|unit| unit.kind == UnitKind::Dimensionless);
             return if none && within(property, None, value) { Fit::Bare } else { Fit::None };

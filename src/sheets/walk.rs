@@ -9,6 +9,7 @@ use super::words::Limit;
 use crate::lexicon::is_method;
 use crate::place::Where;
 use crate::quantity::{Unit, UnitKind};
+use crate::reconcile::path;
 use crate::record::{Doubt, Qualifier, SetAside, Unread};
 use crate::value::Decimal;
 
@@ -111,10 +112,7 @@ impl<'a> Walk<'a> {
             self.across.clear();
             self.table = row.table;
         }
-        if self.shipped(row) {
-            return;
-        }
-        if self.describes_products(row) {
+        if self.describes_products(row) || self.shipped(row) {
             return;
         }
         if self.heads_across(row) {
@@ -150,7 +148,8 @@ impl<'a> Walk<'a> {
 
     /// A row of words under the names of products: their type, their form.
     fn describes_products(&mut self, row: &Row) -> bool {
-        let valued: Vec<&Column> = self.columns.iter().filter(|column| column.product.is_some()).collect();
+        let valued: Vec<Column> =
+            self.columns.iter().filter(|c| c.product.is_some() || c.component.is_some()).cloned().collect();
         if valued.len() < 2 || row.cells.len() != valued.len() + 1 {
             return false;
         }
@@ -164,9 +163,12 @@ impl<'a> Walk<'a> {
         }
         let form = self.reader.words.shipped.is(&label);
         for (column, cell) in valued.iter().zip(row.cells.iter().skip(1)) {
-            let Some(product) = column.product.clone() else { continue };
             let text = if form { format!("{} form", cell.text.trim()) } else { cell.text.clone() };
-            self.out.described.push((product, text));
+            if let Some(product) = column.product.clone() {
+                self.out.described.push((product, text));
+            } else if form {
+                self.out.shipped.push((column.component.clone(), self.reader.take_forms(&text).1));
+            }
         }
         true
     }
@@ -224,6 +226,13 @@ impl<'a> Walk<'a> {
         }
         let labs: Vec<(Lab, (f32, f32))> =
             row.cells.iter().map(|cell| (self.reader.label(&cell.text), (cell.x0, cell.x1))).collect();
+        let only_figure = row.cells.iter().any(|cell| {
+            let own = joined(pieces(&Row { cells: vec![cell.clone()], table: None }, self.style));
+            matches!(own.as_slice(), [Piece::Fig(_)])
+        });
+        if only_figure {
+            return false;
+        }
         let properties = labs.iter().filter(|(lab, _)| matches!(lab.kind, Kind::Property(_))).count();
         let figures = joined(pieces(row, self.style))
             .iter()
@@ -252,10 +261,12 @@ impl<'a> Walk<'a> {
         }
         let mut figs: Vec<Fig> = Vec::new();
         let mut name = None;
+        let mut told: Vec<(usize, String)> = Vec::new();
         for piece in joined(pieces(row, self.style)) {
             match piece {
                 Piece::Fig(fig) if fig.cell > 0 || row.cells.len() == self.across.len() => figs.push(*fig),
                 Piece::Words(text, 0, _) if name.is_none() => name = Some(text),
+                Piece::Words(text, cell, _) if cell > 0 => told.push((cell, text)),
                 _ => {}
             }
         }
@@ -265,6 +276,12 @@ impl<'a> Walk<'a> {
         if figs.len() < 2 {
             self.across.clear();
             return false;
+        }
+        for (at, text) in told {
+            let head = row.cells.get(at).and_then(|cell| nearest(&mut self.across, (cell.x0, cell.x1)));
+            let (Some(name), Some((lab, _))) = (&name, head) else { continue };
+            let form = lab.kind == Kind::Shipped;
+            self.out.described.push((name.clone(), if form { format!("{text} form") } else { text }));
         }
         for fig in figs {
             let Some((lab, _)) = nearest(&mut self.across, fig.x) else { continue };
@@ -447,7 +464,7 @@ impl<'a> Walk<'a> {
                     }
                 }
                 Piece::Words(text, cell, opens) => {
-                    if is_method(text.trim()) {
+                    if is_method(text.trim()) && text.chars().any(|c| c.is_ascii_digit()) {
                         continue;
                     }
                     let lab = self.reader.label(&text);
@@ -635,7 +652,12 @@ impl<'a> Walk<'a> {
         let mut groups: Vec<(Fig, Vec<Column>)> = Vec::new();
         for (mut fig, columns) in figs.into_iter().zip(whose) {
             if fig.value.unit.is_none() {
-                fig.value.unit = columns.first().and_then(|c| c.unit.clone());
+                // "1.35 eq/L (1.30 min.)": one unit for both.
+                let beside = groups.last().filter(|(last, _)| last.cell == fig.cell && lab.unit.is_none());
+                fig.value.unit = columns
+                    .first()
+                    .and_then(|c| c.unit.clone())
+                    .or_else(|| beside.and_then(|(last, _)| last.value.unit.clone()));
             }
             fig.limit = fig.limit.or_else(|| columns.first().and_then(|c| c.limit));
             let same_columns = |other: &[Column]| {
@@ -653,7 +675,7 @@ impl<'a> Walk<'a> {
                     if let (Some(value), Some(unit)) = (fig.value.value, fig.value.unit.clone()) {
                         last.also.push((value, unit));
                         last.written = format!("{} {}", last.written, fig.written);
-                        last.limit = last.limit.or(fig.limit);
+                        last.limit = last.limit.or(fig.limit.filter(|limit| matches!(limit, Limit::Min | Limit::Max)));
                         last.forms.extend(fig.forms.clone());
                     }
                     return true;
@@ -738,6 +760,23 @@ impl<'a> Walk<'a> {
         self.out.unread.push(Unread { text: format!("{label} {written}").trim().to_owned(), place: place.clone() });
     }
 
+    /// Units that stand by themselves between labels and figures: each to the next label that it measures.
+    fn give_units(&self, labels: &mut [Lab], units: Vec<Unit>) {
+        let mut next = 0;
+        for unit in units {
+            let fits = |lab: &Lab| lab.unit.is_none() && measures(lab, &unit, self.reader);
+            let property = labels.iter().skip(next).position(fits);
+            let hit = property.or_else(|| {
+                labels.iter().skip(next).position(|lab| lab.kind == Kind::Aside && lab.unit.is_none())
+            });
+            let Some(at) = hit.map(|at| at + next) else { continue };
+            if let Some(lab) = labels.get_mut(at) {
+                lab.unit = Some(unit);
+            }
+            next = at + 1;
+        }
+    }
+
     /// Ends a run of labels and a run of figures.
     fn flush(&mut self) {
         let mut figs = std::mem::take(&mut self.values);
@@ -747,19 +786,7 @@ impl<'a> Walk<'a> {
             return;
         }
         let mut labels = std::mem::take(&mut self.labels);
-        let wanted: Vec<usize> = labels
-            .iter()
-            .enumerate()
-            .filter(|(_, lab)| matches!(lab.kind, Kind::Property(_) | Kind::Aside))
-            .map(|(at, _)| at)
-            .collect();
-        if units.len() == wanted.len() {
-            for (at, unit) in wanted.iter().zip(units) {
-                if let Some(lab) = labels.get_mut(*at) {
-                    lab.unit = lab.unit.take().or(Some(unit));
-                }
-            }
-        }
+        self.give_units(&mut labels, units);
         // The same figure in two units, one after the other, is one.
         let mut single: Vec<Fig> = Vec::new();
         for fig in figs.drain(..) {
@@ -803,6 +830,15 @@ impl<'a> Walk<'a> {
         }
         self.parent = None;
     }
+}
+
+/// The property of a label that the unit measures.
+fn measures(lab: &Lab, unit: &Unit, reader: &Reader<'_>) -> bool {
+    let Kind::Property(id) = &lab.kind else { return false };
+    let Some(property) = reader.lexicon.property(id) else { return false };
+    let bead = (id == "bulk_density").then(|| reader.lexicon.property("true_density")).flatten();
+    path(unit, property, lab.basis.as_deref(), None).is_some()
+        || bead.is_some_and(|bead| path(unit, bead, None, None).is_some())
 }
 
 fn text_of(row: &Row) -> String {
