@@ -59,9 +59,10 @@ pub fn read_sheet(name: &str, bytes: &[u8], options: &ReadOptions, lexicon: &Lex
             file: document.source.file.clone(),
             part: None,
             code: "no-results".to_owned(),
-            text: "No figure of a resin was found in it. If it is a product data sheet, see what is listed as unread; if \
+            text:
+                "No figure of a resin was found in it. If it is a product data sheet, see what is listed as unread; if \
                    it is a laboratory's report, read it with `beadwise read`."
-                .to_owned(),
+                    .to_owned(),
         });
     }
     outcome

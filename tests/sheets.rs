@@ -138,7 +138,8 @@ fn two_units_that_disagree_are_doubted() {
 
 #[test]
 fn numbers_of_operation_are_set_aside_by_name() {
-    let sheet = "Total capacity, min. 2.0 eq/L\nOperating conditions\nMax. temperature 120 °C\nBed depth, min. 800 mm\n";
+    let sheet =
+        "Total capacity, min. 2.0 eq/L\nOperating conditions\nMax. temperature 120 °C\nBed depth, min. 800 mm\n";
     let outcome = pipeline::read_sheet("sheet.txt", sheet.as_bytes(), &ReadOptions::default(), Lexicon::builtin());
     assert_eq!(outcome.records[0].measurements.len(), 1);
     let file = outcome.file.unwrap();

@@ -81,7 +81,8 @@ pub fn align(labels: &[Lab], figures: &[Fig], settler: &Settler<'_>) -> Vec<Pair
         let others = |list: usize, fits: &dyn Fn(usize) -> bool| (0..list).filter(|other| fits(*other)).count();
         let labels_that_fit = others(labels.len(), &|i| at(i, pair.figure) > 0);
         let figures_that_fit = others(figures.len(), &|j| at(pair.label, j) > 0);
-        let alone = labels_that_fit == 1 && (figures_that_fit == 1 || figures.len() == 1) && at(pair.label, pair.figure) >= 4;
+        let alone =
+            labels_that_fit == 1 && (figures_that_fit == 1 || figures.len() == 1) && at(pair.label, pair.figure) >= 4;
         let lone_label = wanted == 1 && labels.len() == 1 && pair.figure == 0;
         pair.certain = pair.certain && (complete || alone || lone_label);
     }

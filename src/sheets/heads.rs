@@ -40,9 +40,10 @@ pub fn heads(row: &Row, reader: &Reader<'_>, style: Decimal) -> Option<Vec<Colum
     let mut columns = Vec::new();
     let mut names = 0;
     let mut labels = 0;
-    let first_is_label = row.cells.first().is_some_and(|cell| {
-        words.label.is(&cell.text) || words.product.is(&cell.text) || words.shipped.is(&cell.text)
-    });
+    let first_is_label = row
+        .cells
+        .first()
+        .is_some_and(|cell| words.label.is(&cell.text) || words.product.is(&cell.text) || words.shipped.is(&cell.text));
     let first_is_shipped = row.cells.first().is_some_and(|cell| words.shipped.is(&cell.text));
     for (at, cell) in row.cells.iter().enumerate() {
         let mut column = Column { x: (cell.x0, cell.x1), ..Column::default() };
@@ -69,7 +70,8 @@ pub fn heads(row: &Row, reader: &Reader<'_>, style: Decimal) -> Option<Vec<Colum
             column.unit = Unit::parse(cell.text.trim());
         } else {
             let figures = find(&cell.text, style);
-            let bare = figures.iter().all(|f| f.value.unit.is_none() && f.value.bound.is_none() && f.value.high.is_none());
+            let bare =
+                figures.iter().all(|f| f.value.unit.is_none() && f.value.bound.is_none() && f.value.high.is_none());
             let lettered = cell.text.chars().any(char::is_alphabetic);
             if !bare || !lettered || first_is_shipped {
                 return None;

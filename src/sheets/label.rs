@@ -88,7 +88,8 @@ impl<'a> Reader<'a> {
 
     /// Reads a label.
     pub fn label(&self, text: &str) -> Lab {
-        let mut lab = Lab { text: text.trim().trim_end_matches([':', ',', ';', '-', '=']).trim().to_owned(), ..Lab::default() };
+        let mut lab =
+            Lab { text: text.trim().trim_end_matches([':', ',', ';', '-', '=']).trim().to_owned(), ..Lab::default() };
         let mut rest = without_marks(&lab.text);
         if self.words.shipped.is(&rest) {
             lab.kind = Kind::Shipped;
@@ -116,6 +117,10 @@ impl<'a> Reader<'a> {
             lab.unit = take_unit(&mut rest);
         }
         (rest, lab.limit) = self.words.take_bound(&rest);
+        // The full stop of "min." stays behind.
+        if lab.limit.is_some() {
+            rest.truncate(rest.trim_end_matches(['.', ',', ';', ' ']).len());
+        }
         if lab.unit.is_none() && !cuts {
             lab.unit = take_unit(&mut rest);
         }
@@ -171,10 +176,14 @@ impl<'a> Reader<'a> {
 
     fn says_nothing(&self, bare: &str, read: &crate::lexicon::Label) -> bool {
         let silent = read.facets.iter().filter_map(|id| self.lexicon.facet(*id)).all(|facet| {
-            matches!(facet.kind, FacetKind::Basis | FacetKind::Form | FacetKind::State | FacetKind::Filler | FacetKind::As)
+            matches!(
+                facet.kind,
+                FacetKind::Basis | FacetKind::Form | FacetKind::State | FacetKind::Filler | FacetKind::As
+            )
         });
         let empty = !bare.chars().any(char::is_alphanumeric);
-        empty || (silent && read.unexplained.is_empty() && read.loose_numbers.is_empty() && read.cut.is_none())
+        empty
+            || (silent && read.unexplained.is_empty() && read.loose_numbers.is_empty() && read.cut.is_none())
             || is_method(bare.trim())
     }
 
@@ -246,7 +255,9 @@ pub fn take_unit(rest: &mut String) -> Option<Unit> {
         (!is_time(&unit)).then_some(unit)
     };
     if let Some(brackets) = pattern(&BRACKETS, r"[\(\[]\s*([^()\[\]]{1,24})\s*[\)\]]") {
-        let hit = brackets.captures_iter(rest).find_map(|caught| Some((caught.get(0)?.range(), usable(caught.get(1)?.as_str())?)));
+        let hit = brackets
+            .captures_iter(rest)
+            .find_map(|caught| Some((caught.get(0)?.range(), usable(caught.get(1)?.as_str())?)));
         if let Some((span, unit)) = hit {
             rest.replace_range(span, " ");
             return Some(unit);

@@ -38,10 +38,8 @@ pub fn read(document: &Document, lexicon: &Lexicon) -> (FileReading, Vec<Record>
     let words = SheetWords::builtin();
     let rows = rows::rows(document, words);
     let style = rows::style(&rows);
-    let lines: Vec<String> = rows
-        .iter()
-        .map(|row| row.cells.iter().map(|cell| cell.text.as_str()).collect::<Vec<_>>().join(" "))
-        .collect();
+    let lines: Vec<String> =
+        rows.iter().map(|row| row.cells.iter().map(|cell| cell.text.as_str()).collect::<Vec<_>>().join(" ")).collect();
     let mixed = is_mixed(&lines, words);
     let reader = Reader::new(lexicon, words, mixed);
     let settler = Settler { lexicon, words };
@@ -70,7 +68,11 @@ pub fn read(document: &Document, lexicon: &Lexicon) -> (FileReading, Vec<Record>
 /// A sheet that names both halves of a mixed bed at the heads of lines or cells.
 fn is_mixed(lines: &[String], words: &SheetWords) -> bool {
     let names = |id: &str| {
-        words.components.iter().filter(|(known, _)| known == id).any(|(_, phrases)| lines.iter().any(|line| phrases.within(line)))
+        words
+            .components
+            .iter()
+            .filter(|(known, _)| known == id)
+            .any(|(_, phrases)| lines.iter().any(|line| phrases.within(line)))
     };
     let mixture = words.components.iter().filter(|(known, _)| known == "mixture");
     let said = mixture.into_iter().any(|(_, phrases)| lines.iter().take(12).any(|line| phrases.within(line)));
@@ -80,7 +82,14 @@ fn is_mixed(lines: &[String], words: &SheetWords) -> bool {
 /// Whose record it is: product, part of a mixed bed, form of its column.
 type Key = (Option<String>, Option<String>, Option<String>);
 
-fn records(document: &Document, walked: &Walked, lines: &[String], settler: &Settler<'_>, words: &SheetWords, mixed: bool) -> Vec<Record> {
+fn records(
+    document: &Document,
+    walked: &Walked,
+    lines: &[String],
+    settler: &Settler<'_>,
+    words: &SheetWords,
+    mixed: bool,
+) -> Vec<Record> {
     let part = |found: &Found| found.component.clone().filter(|_| mixed).filter(|id| id != "mixture");
     let key = |found: &Found| -> Key { (found.product.clone(), part(found), found.column_form.clone()) };
     let mut keys: Vec<Key> = Vec::new();
@@ -137,10 +146,18 @@ fn records(document: &Document, walked: &Walked, lines: &[String], settler: &Set
 }
 
 /// The class, and the words that say it.
-fn name(record: &mut Record, key: &Key, lines: &[String], described: &[(String, String)], words: &SheetWords, mixed: bool) {
+fn name(
+    record: &mut Record,
+    key: &Key,
+    lines: &[String],
+    described: &[(String, String)],
+    words: &SheetWords,
+    mixed: bool,
+) {
     let sample = &mut record.sample;
     if let Some(product) = &key.0 {
-        let own: Vec<&str> = described.iter().filter(|(name, _)| name == product).map(|(_, text)| text.as_str()).collect();
+        let own: Vec<&str> =
+            described.iter().filter(|(name, _)| name == product).map(|(_, text)| text.as_str()).collect();
         let plain = words.plain(product);
         let all = std::iter::once(plain.as_str()).chain(own).collect::<Vec<_>>().join(", ");
         let read = resin_class(&all);
@@ -156,7 +173,8 @@ fn name(record: &mut Record, key: &Key, lines: &[String], described: &[(String, 
         _ => !mixed,
     };
     let described: Vec<&String> = lines.iter().take(DESCRIPTION_LINES).filter(about).collect();
-    let named = described.iter().find(|line| line.split_whitespace().count() <= 40 && resin_class(line).class.is_some());
+    let named =
+        described.iter().find(|line| line.split_whitespace().count() <= 40 && resin_class(line).class.is_some());
     if let Some(line) = named {
         let read = resin_class(line);
         sample.resin_class = read.class;
@@ -185,7 +203,10 @@ fn add(record: &mut Record, found: &Found, settler: &Settler<'_>) {
         m.doubts.push(doubt);
     }
     let twin = record.measurements.iter_mut().find(|k| {
-        k.property == m.property && k.basis == m.basis && (k.form == m.form || k.form.is_none() || m.form.is_none()) && same_figure(k, &m, settler)
+        k.property == m.property
+            && k.basis == m.basis
+            && (k.form == m.form || k.form.is_none() || m.form.is_none())
+            && same_figure(k, &m, settler)
     });
     match twin {
         Some(known) => {
@@ -223,7 +244,9 @@ fn conflicts(record: &mut Record) {
         let others: Vec<f64> = kinds
             .iter()
             .enumerate()
-            .filter(|(other, k)| *other != at && k.0 == m.property && k.1 == m.basis && k.2 == m.form && k.3 == m.qualifier)
+            .filter(|(other, k)| {
+                *other != at && k.0 == m.property && k.1 == m.basis && k.2 == m.form && k.3 == m.qualifier
+            })
             .filter_map(|(_, k)| k.4)
             .collect();
         if !others.is_empty() {

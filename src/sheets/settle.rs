@@ -52,9 +52,17 @@ impl Settler<'_> {
         }
         let Some(way) = self.way(property, lab, fig) else {
             let capacity = property.units.contains_key("volume") && !printed && lab.unit.is_none();
-            return if capacity && within(property, lab.basis.as_deref().or(Some("volume")), value) { Fit::Bare } else { Fit::None };
+            return if capacity && within(property, lab.basis.as_deref().or(Some("volume")), value) {
+                Fit::Bare
+            } else {
+                Fit::None
+            };
         };
-        let possible = way.path.as_ref().and_then(|p| p.apply(value)).is_some_and(|v| within(property, way.path.as_ref().and_then(|p| p.basis.as_deref()), v));
+        let possible = way
+            .path
+            .as_ref()
+            .and_then(|p| p.apply(value))
+            .is_some_and(|v| within(property, way.path.as_ref().and_then(|p| p.basis.as_deref()), v));
         match (possible, printed) {
             (false, true) if lab.unit.is_some() || printed => {
                 // An impossible size in the right unit is the figure's own trouble, and is doubted.
@@ -62,7 +70,13 @@ impl Settler<'_> {
             }
             (false, _) => Fit::None,
             (true, true) => Fit::Full,
-            (true, false) => if lab.unit.is_some() { Fit::Full } else { Fit::Bare },
+            (true, false) => {
+                if lab.unit.is_some() {
+                    Fit::Full
+                } else {
+                    Fit::Bare
+                }
+            }
         }
     }
 
@@ -87,7 +101,10 @@ impl Settler<'_> {
         if let Some(unit) = fig.value.unit.as_ref().or(lab.unit.as_ref()) {
             let mut found = path(unit, property, words, substance);
             // A specific gravity, and beads by share: "1.28 g/mL" of a plain "density" is the bead's.
-            if found.is_none() && property.id == "crush_strength" && unit.dimension == (Dimension { mass: 1, ..Dimension::default() }) {
+            if found.is_none()
+                && property.id == "crush_strength"
+                && unit.dimension == (Dimension { mass: 1, ..Dimension::default() })
+            {
                 found = path(&Unit::parse("g/bead")?, property, None, None);
             }
             let found = found.filter(|p| !(metal && p.canonical == "mg/L"))?;
@@ -136,7 +153,10 @@ impl Settler<'_> {
                 let natural = property.id == "true_density" && lab.facets.iter().any(|f| f == "specific_gravity");
                 if way.assumed && !natural {
                     let unit = way.unit.as_ref().map_or(String::new(), |unit| unit.text.clone());
-                    doubts.push(doubt("unit-assumed", format!("No unit is printed; only {unit} makes the figure possible.")));
+                    doubts.push(doubt(
+                        "unit-assumed",
+                        format!("No unit is printed; only {unit} makes the figure possible."),
+                    ));
                 }
             }
             None if dimensionless => m.unit = Some("1".into()),
@@ -171,15 +191,21 @@ impl Settler<'_> {
             (_, _, Some(Limit::About)) => (Qualifier::About, low, None),
             _ => (Qualifier::Equal, low, None),
         };
-        let needs_form = m.property.ends_with("_capacity") || m.property == "moisture_retention";
+        let needs_form = m.property.ends_with("_capacity")
+            || m.property == "moisture_retention"
+            || m.property == "regenerated_sites";
         let named = !lab.forms.is_empty() || !fig.forms.is_empty();
         m.form = form.filter(|_| needs_form || named);
         if !lab.unexplained.is_empty() {
             let words = lab.unexplained.join(" ");
-            doubts.push(doubt("label-uncertain", format!("In \"{}\" the words \"{words}\" are not understood.", lab.text)));
+            doubts.push(doubt(
+                "label-uncertain",
+                format!("In \"{}\" the words \"{words}\" are not understood.", lab.text),
+            ));
         }
         if lab.attrition {
-            doubts.push(doubt("after-attrition", format!("\"{}\" counts beads after a test that wears them.", lab.text)));
+            doubts
+                .push(doubt("after-attrition", format!("\"{}\" counts beads after a test that wears them.", lab.text)));
         }
         let size_of_no_kind = m.property == "mean_size" && !lab.facets.iter().any(|f| f == "mean");
         if size_of_no_kind {
@@ -194,7 +220,8 @@ impl Settler<'_> {
         if let Some(v) = m.value
             && !within(property, m.basis.as_deref(), v)
         {
-            doubts.push(doubt("implausible", format!("{v} lies outside what {} can be.", property.name.to_lowercase())));
+            doubts
+                .push(doubt("implausible", format!("{v} lies outside what {} can be.", property.name.to_lowercase())));
         }
         for (other, unit) in &fig.also {
             self.compare(property, lab, (*other, unit), value, &m, &mut doubts);
@@ -211,7 +238,15 @@ impl Settler<'_> {
     }
 
     /// The same figure in another unit is checked against the first.
-    fn compare(&self, property: &Quantity, lab: &Lab, other: (f64, &Unit), first: f64, m: &Measurement, doubts: &mut Vec<Doubt>) {
+    fn compare(
+        &self,
+        property: &Quantity,
+        lab: &Lab,
+        other: (f64, &Unit),
+        first: f64,
+        m: &Measurement,
+        doubts: &mut Vec<Doubt>,
+    ) {
         let Some(value) = m.value.filter(|_| m.qualifier != Qualifier::Range) else { return };
         let Some(way) = path(other.1, property, lab.basis.as_deref(), None) else { return };
         if way.canonical != m.unit.as_deref().unwrap_or("") || other.0 == first {
@@ -244,7 +279,10 @@ fn basis_words<'a>(lab: &'a Lab, fig: &'a Fig) -> Option<&'a str> {
 }
 
 fn within(property: &Quantity, basis: Option<&str>, value: f64) -> bool {
-    let range = property.plausible.get(basis.unwrap_or("")).or_else(|| property.plausible.get("dry_mass").filter(|_| basis.is_none()));
+    let range = property
+        .plausible
+        .get(basis.unwrap_or(""))
+        .or_else(|| property.plausible.get("dry_mass").filter(|_| basis.is_none()));
     range.is_none_or(|[low, high]| (*low..=*high).contains(&value))
 }
 

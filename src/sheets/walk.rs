@@ -193,7 +193,9 @@ impl<'a> Walk<'a> {
                 forms = self.reader.take_forms(&format!("{} form", text.trim())).1;
             }
             let rest = self.reader.words.filler.without(&rest).0;
-            let heading = text.contains("form") && self.values.is_empty() && matches!(self.labels.last(), Some(l) if l.kind != Kind::Aside);
+            let heading = text.contains("form")
+                && self.values.is_empty()
+                && matches!(self.labels.last(), Some(l) if l.kind != Kind::Aside);
             if !forms.is_empty() && !rest.chars().any(char::is_alphanumeric) && !heading {
                 self.expect_form = false;
                 self.out.shipped.push((self.component.clone(), forms));
@@ -250,7 +252,8 @@ impl<'a> Walk<'a> {
         if self.across.is_empty() {
             return false;
         }
-        let units: Vec<Option<Unit>> = row.cells.iter().map(|cell| Unit::parse(cell.text.trim().trim_matches(['(', ')']))).collect();
+        let units: Vec<Option<Unit>> =
+            row.cells.iter().map(|cell| Unit::parse(cell.text.trim().trim_matches(['(', ')']))).collect();
         if units.iter().flatten().count() >= 2 && units.iter().flatten().count() * 2 >= row.cells.len() {
             for (cell, unit) in row.cells.iter().zip(units) {
                 if let (Some(unit), Some((lab, _))) = (unit, nearest(&mut self.across, (cell.x0, cell.x1))) {
@@ -301,7 +304,9 @@ impl<'a> Walk<'a> {
         let text = text_of(row);
         let words = self.reader.words;
         if self.reader.mixed && count <= 5 {
-            let hit = words.component(&text).filter(|(_, rest)| !words.filler.without(rest).0.chars().any(char::is_alphanumeric));
+            let hit = words
+                .component(&text)
+                .filter(|(_, rest)| !words.filler.without(rest).0.chars().any(char::is_alphanumeric));
             if let Some((id, _)) = hit {
                 self.flush();
                 self.component = Some(id.to_owned());
@@ -372,7 +377,8 @@ impl<'a> Walk<'a> {
         let alone = self.reader.label(text);
         let whole = self.lab(&format!("{} {text}", last.text));
         let both = matches!(whole.kind, Kind::Property(_)) && whole.unexplained.is_empty();
-        let needed = last.kind == Kind::Unknown || (last.kind == Kind::Aside && last.text.split_whitespace().count() <= 2);
+        let needed =
+            last.kind == Kind::Unknown || (last.kind == Kind::Aside && last.text.split_whitespace().count() <= 2);
         let goes_on = text.trim_start().starts_with(|c: char| c.is_lowercase() || c == '(');
         let lone = !matches!(alone.kind, Kind::Property(_)) || alone.facets.len() < whole.facets.len();
         (both && lone && (needed || (goes_on && last.kind != Kind::Aside))).then_some(whole)
@@ -483,7 +489,10 @@ impl<'a> Walk<'a> {
                         continue;
                     }
                     let known = matches!(lab.kind, Kind::Property(_) | Kind::Aside | Kind::Sub);
-                    if known || (opens && before_figure) || figs.last().is_some_and(|fig| fig.cell != cell && before_figure) {
+                    if known
+                        || (opens && before_figure)
+                        || figs.last().is_some_and(|fig| fig.cell != cell && before_figure)
+                    {
                         self.segment(&label, std::mem::take(&mut figs), row);
                         label = text;
                     } else if let Some(fig) = figs.last_mut() {
@@ -532,7 +541,8 @@ impl<'a> Walk<'a> {
             // A label that began on the line before.
             if let Some(last) = self.labels.last() {
                 let whole = self.lab(&format!("{} {label}", last.text));
-                if matches!(whole.kind, Kind::Property(_)) && whole.unexplained.is_empty() && last.kind == Kind::Unknown {
+                if matches!(whole.kind, Kind::Property(_)) && whole.unexplained.is_empty() && last.kind == Kind::Unknown
+                {
                     self.labels.pop();
                     lab = whole;
                 }
@@ -540,7 +550,10 @@ impl<'a> Walk<'a> {
         } else if matches!(lab.kind, Kind::Property(_)) && self.values.is_empty() {
             if let Some(last) = self.labels.last().filter(|last| last.kind == Kind::Unknown) {
                 let whole = self.lab(&format!("{} {label}", last.text));
-                if matches!(whole.kind, Kind::Property(_)) && whole.unexplained.is_empty() && whole.facets.len() > lab.facets.len() {
+                if matches!(whole.kind, Kind::Property(_))
+                    && whole.unexplained.is_empty()
+                    && whole.facets.len() > lab.facets.len()
+                {
                     lab = whole;
                 }
             }
@@ -564,7 +577,10 @@ impl<'a> Walk<'a> {
         let mut figs = figs.into_iter().peekable();
         while let Some(fig) = figs.next() {
             let opening = fig.value.unit.as_ref().is_some_and(|unit| {
-                unit.kind == UnitKind::Mesh || unit.dimension.length == 1 || unit.dimension.bead == -1 || (unit.dimension.mass == 1 && unit.dimension.length == 0)
+                unit.kind == UnitKind::Mesh
+                    || unit.dimension.length == 1
+                    || unit.dimension.bead == -1
+                    || (unit.dimension.mass == 1 && unit.dimension.length == 0)
             });
             let shares = figs.peek().is_some_and(|next| {
                 next.value.unit.as_ref().or(lab.unit.as_ref()).is_none_or(|unit| unit.kind == UnitKind::Percent)
@@ -610,7 +626,8 @@ impl<'a> Walk<'a> {
         let bare = written.trim_start_matches(['-', '–', '+', '<', '>', '≤', '≥', ' ']);
         let unit = fig.value.unit.as_ref()?;
         let sieve = unit.kind == UnitKind::Mesh || unit.dimension.length == 1;
-        let below = written.starts_with(['-', '–', '<', '≤']) || lab.facets.iter().any(|f| f == "through" || f == "fines");
+        let below =
+            written.starts_with(['-', '–', '<', '≤']) || lab.facets.iter().any(|f| f == "through" || f == "fines");
         if sieve && fig.value.high.is_some() {
             return Some(Lab { kind: Kind::Aside, ..lab.clone() });
         }
@@ -697,10 +714,15 @@ impl<'a> Walk<'a> {
         let in_order = lab.forms.len() > 1 && lab.forms.len() == groups.len();
         for (at, (fig, columns)) in groups.into_iter().enumerate() {
             let form = fig.forms.first().cloned().or_else(|| {
-                if in_order { lab.forms.get(at).cloned() } else { lab.forms.first().filter(|_| lab.forms.len() == 1).cloned() }
+                if in_order {
+                    lab.forms.get(at).cloned()
+                } else {
+                    lab.forms.first().filter(|_| lab.forms.len() == 1).cloned()
+                }
             });
             let doubt = (lab.forms.len() > 1 && !in_order && fig.forms.is_empty() && columns.is_empty()).then(|| {
-                let text = format!("\"{}\" names more than one form, and the figure does not say which is its own.", lab.text);
+                let text =
+                    format!("\"{}\" names more than one form, and the figure does not say which is its own.", lab.text);
                 Doubt::new("label-uncertain", None, text, &fig.place).with_alternatives(lab.forms.clone())
             });
             if columns.is_empty() {
@@ -741,7 +763,11 @@ impl<'a> Walk<'a> {
     }
 
     fn aside(&mut self, fig: &Fig, reason: &str) {
-        self.out.set_aside.push(SetAside { text: fig.written.clone(), reason: reason.into(), place: fig.place.clone() });
+        self.out.set_aside.push(SetAside {
+            text: fig.written.clone(),
+            reason: reason.into(),
+            place: fig.place.clone(),
+        });
     }
 
     fn leave(&mut self, lab: &Lab, fig: &Fig) {
@@ -766,9 +792,8 @@ impl<'a> Walk<'a> {
         for unit in units {
             let fits = |lab: &Lab| lab.unit.is_none() && measures(lab, &unit, self.reader);
             let property = labels.iter().skip(next).position(fits);
-            let hit = property.or_else(|| {
-                labels.iter().skip(next).position(|lab| lab.kind == Kind::Aside && lab.unit.is_none())
-            });
+            let hit = property
+                .or_else(|| labels.iter().skip(next).position(|lab| lab.kind == Kind::Aside && lab.unit.is_none()));
             let Some(at) = hit.map(|at| at + next) else { continue };
             if let Some(lab) = labels.get_mut(at) {
                 lab.unit = Some(unit);
@@ -808,7 +833,9 @@ impl<'a> Walk<'a> {
         let pairs = align(&labels, &single, self.settler);
         let mut used = vec![false; single.len()];
         for pair in &pairs {
-            let (Some(lab), Some(fig)) = (labels.get(pair.label).cloned(), single.get(pair.figure).cloned()) else { continue };
+            let (Some(lab), Some(fig)) = (labels.get(pair.label).cloned(), single.get(pair.figure).cloned()) else {
+                continue;
+            };
             if let Some(flag) = used.get_mut(pair.figure) {
                 *flag = true;
             }
@@ -818,7 +845,10 @@ impl<'a> Walk<'a> {
             }
             let form = fig.forms.first().cloned().or_else(|| lab.forms.first().cloned());
             let doubt = (!pair.certain).then(|| {
-                let text = format!("Labels stand apart from figures here; \"{}\" was given to \"{}\" by unit and order.", fig.written, lab.text);
+                let text = format!(
+                    "Labels stand apart from figures here; \"{}\" was given to \"{}\" by unit and order.",
+                    fig.written, lab.text
+                );
                 Doubt::new("order-uncertain", None, text, &fig.place)
             });
             self.emit(&lab, fig, form, None, doubt);

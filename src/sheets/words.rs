@@ -79,9 +79,10 @@ impl Phrases {
     /// The text behind a phrase that it begins with.
     pub fn after<'t>(&self, text: &'t str) -> Option<&'t str> {
         let words = split(text);
-        let phrase = self.0.iter().find(|phrase| {
-            words.len() >= phrase.len() && phrase.iter().zip(&words).all(|(p, w)| *p == w.folded)
-        })?;
+        let phrase = self
+            .0
+            .iter()
+            .find(|phrase| words.len() >= phrase.len() && phrase.iter().zip(&words).all(|(p, w)| *p == w.folded))?;
         let end = words.get(phrase.len().checked_sub(1)?)?.end;
         text.get(end..)
     }
@@ -311,6 +312,9 @@ mod tests {
     #[test]
     fn ions_are_told_from_letters() {
         let (rest, forms) = SheetWords::builtin().take_ions("Total capacity H+ / Na+");
-        assert_eq!((rest.trim_end_matches([' ', '/']).trim(), forms), ("Total capacity", vec!["H".to_owned(), "Na".to_owned()]));
+        assert_eq!(
+            (rest.trim_end_matches([' ', '/']).trim(), forms),
+            ("Total capacity", vec!["H".to_owned(), "Na".to_owned()])
+        );
     }
 }
