@@ -126,6 +126,11 @@ pub fn columns_of<'c>(columns: &'c [Column], figures: &[&Fig], hard: bool) -> Ve
     if valued.is_empty() {
         return vec![None; figures.len()];
     }
+    if valued.iter().all(|column| column.x == (0.0, 0.0)) {
+        // Heads whose places copying has lost: by order, where the count fits.
+        let fits = figures.len() == valued.len();
+        return (0..figures.len()).map(|at| valued.get(at).copied().filter(|_| fits)).collect();
+    }
     let cells: std::collections::BTreeSet<usize> = figures.iter().map(|fig| fig.cell).collect();
     let by_order = !hard && cells.len() == valued.len();
     figures

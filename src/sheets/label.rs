@@ -95,7 +95,9 @@ impl<'a> Reader<'a> {
             lab.kind = Kind::Shipped;
             return lab;
         }
-        if self.words.told.is(&rest) {
+        if self.words.told.is(&rest)
+            || (self.words.told.after(&rest).is_some() && !rest.contains(|c: char| c.is_ascii_digit()))
+        {
             lab.kind = Kind::Told;
             return lab;
         }

@@ -5,7 +5,7 @@ use crate::document::{Document, Line, Page, Typed};
 use crate::place::Where;
 use crate::quantity::Unit;
 use crate::record::Qualifier;
-use crate::value::{Decimal, StyleUse, Value, find};
+use crate::value::{Decimal, Located, StyleUse, Value, find};
 
 /// A cell, or a run of words without a wide gap in it.
 #[derive(Clone, Debug, Default)]
@@ -120,7 +120,7 @@ fn row(number: usize, page: &Page, line: &Line, words: &SheetWords) -> Row {
             let length = rest.len() - rest.trim_start_matches(['.', '…', ' ']).len();
             cell.raw.replace_range(start..start + length, " : ");
         }
-        cell.text = words.plain(&cell.raw);
+        cell.text = apart(&words.plain(&cell.raw));
     }
     Row { cells, table: line.table.map(|table| (number, table)) }
 }
@@ -196,7 +196,7 @@ pub fn pieces(row: &Row, style: Decimal) -> Vec<Piece> {
             }
         };
         let tolerances = tolerances(&cell.text);
-        for located in find(&cell.text, style) {
+        for located in located(&cell.text, style) {
             if tolerances.iter().any(|(start, end)| *start <= located.start && located.end <= *end) {
                 continue;
             }
@@ -235,6 +235,61 @@ pub fn pieces(row: &Row, style: Decimal) -> Vec<Piece> {
         words(cell.text.get(at..).unwrap_or(""), &mut opens, &mut pieces);
     }
     pieces
+}
+
+/// The figures of a text, without the units that stand before them: "% 43 - 48" is a label's unit and a range.
+fn located(text: &str, style: Decimal) -> Vec<Located> {
+    let mut all = Vec::new();
+    let mut from = 0;
+    while let Some(rest) = text.get(from..).filter(|rest| !rest.is_empty()) {
+        let Some(first) = find(rest, style).into_iter().next() else { break };
+        let written = rest.get(first.start..first.end).unwrap_or("");
+        let digit = written.find(|c: char| c.is_ascii_digit()).unwrap_or(0);
+        let prefix = written.get(..digit).unwrap_or("");
+        let unit_first = prefix
+            .split_whitespace()
+            .any(|word| Unit::parse(word.trim_matches(['(', ')', ','])).is_some_and(|u| !u.text.starts_with("min")));
+        if unit_first && digit > 0 {
+            from += first.start + digit;
+            // A dot or sign that opens the number stays with it.
+            if text.get(..from).is_some_and(|t| t.ends_with('.'))
+                && text.get(..from - 1).is_some_and(|t| t.ends_with(' '))
+            {
+                from -= 1;
+            }
+            if let Some(next) = text.get(from..).and_then(|rest| find(rest, style).into_iter().next())
+                && next.start == 0
+            {
+                all.push(Located { start: from, end: from + next.end, value: next.value });
+                from += next.end.max(1);
+            } else {
+                from += 1;
+                while !text.is_char_boundary(from) && from < text.len() {
+                    from += 1;
+                }
+            }
+            continue;
+        }
+        let end = from + first.end;
+        all.push(Located { start: from + first.start, end, value: first.value });
+        from = end.max(from + 1);
+    }
+    all
+}
+
+/// Sheets print figures side by side, and no thousands with a blank: "820 800" is two.
+fn apart(text: &str) -> String {
+    let chars: Vec<char> = text.chars().collect();
+    let mut out = String::new();
+    for (at, c) in chars.iter().enumerate() {
+        let digit = |i: Option<usize>| i.and_then(|i| chars.get(i)).is_some_and(char::is_ascii_digit);
+        if *c == ' ' && digit(at.checked_sub(1)) && digit(Some(at + 1)) {
+            out.push_str(" | ");
+        } else {
+            out.push(*c);
+        }
+    }
+    out
 }
 
 /// Where "(± 5 %)" stands in a label, and not behind a figure.

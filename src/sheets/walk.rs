@@ -318,6 +318,9 @@ impl<'a> Walk<'a> {
         if words.label.is(&text) || words.value.is(&text) || words.other.is(&text) {
             return;
         }
+        if self.heads_in_words(&text, count) {
+            return;
+        }
         let mut lab = self.lab(&text);
         if matches!(lab.kind, Kind::Property(_)) && !lab.unexplained.is_empty() {
             // Words of description, as "Amber spherical beads", are no label.
@@ -369,6 +372,46 @@ impl<'a> Walk<'a> {
                 }
             }
         }
+    }
+
+    /// Heads whose gaps copying has lost: "Specification Na+ form H+ form", "Characteristics Cation Anion".
+    fn heads_in_words(&mut self, text: &str, count: usize) -> bool {
+        let lab = self.reader.label(text);
+        let aside = self.reader.words.aside.within(text) && !self.reader.words.properties.within(text);
+        if count > HEADING + 2 || aside || matches!(lab.kind, Kind::Property(_) | Kind::Shipped) {
+            return false;
+        }
+        let forms = self.reader.take_forms(text).1;
+        let mut columns: Vec<Column> = Vec::new();
+        if forms.len() >= 2 && forms.first() != forms.get(1) {
+            columns = forms.into_iter().map(|form| Column { form: Some(form), ..Column::default() }).collect();
+        } else if self.reader.mixed {
+            let mut parts: Vec<&str> = Vec::new();
+            for word in text.split_whitespace() {
+                let part = self.reader.words.component(word).map(|(id, _)| id);
+                if let Some(part) = part.filter(|part| *part != "mixture" && !parts.contains(part)) {
+                    parts.push(part);
+                }
+            }
+            if parts.len() == 2 {
+                columns = parts
+                    .into_iter()
+                    .map(|part| Column { component: Some(part.to_owned()), ..Column::default() })
+                    .collect();
+            }
+        }
+        if columns.is_empty() {
+            return false;
+        }
+        self.flush();
+        self.labels.clear();
+        self.parent = None;
+        if self.reader.words.operating.within(text) || self.reader.words.properties.within(text) {
+            self.operating = self.reader.words.operating.within(text);
+        }
+        self.columns = columns;
+        self.columns_fresh = true;
+        true
     }
 
     /// The label before this line and this line as one, where only both together are understood.
@@ -553,6 +596,7 @@ impl<'a> Walk<'a> {
                 if matches!(whole.kind, Kind::Property(_))
                     && whole.unexplained.is_empty()
                     && whole.facets.len() > lab.facets.len()
+                    && last.text.split_whitespace().count() <= 2
                 {
                     lab = whole;
                 }
@@ -640,7 +684,8 @@ impl<'a> Walk<'a> {
             self.lab(&format!("beads above {bare}"))
         };
         cut.text = format!("{} {written}", lab.text).trim().to_owned();
-        cut.limit = None;
+        // The "max" of "< 300 µm (max.)" bounds the figure to come.
+        cut.limit = self.reader.words.take_bound(written).1;
         cut.unit = lab.unit.clone().filter(|unit| unit.kind == UnitKind::Percent);
         Some(cut)
     }
@@ -650,9 +695,14 @@ impl<'a> Walk<'a> {
         id.ends_with("_capacity") || id == "moisture_retention" || id == "uniformity_coefficient" || id == "whole_beads"
     }
 
-    fn give(&mut self, lab: &Lab, figs: Vec<Fig>, row: &Row) {
+    fn give(&mut self, lab: &Lab, mut figs: Vec<Fig>, row: &Row) {
         if figs.is_empty() {
             return;
+        }
+        // "min. 2.0 1.8": the word before the first holds for all.
+        let led = figs.first().filter(|fig| fig.written.starts_with(char::is_alphabetic)).and_then(|fig| fig.limit);
+        if led.is_some() && figs.iter().skip(1).all(|fig| fig.limit.is_none() && fig.value.high.is_none()) {
+            figs.iter_mut().for_each(|fig| fig.limit = led);
         }
         let columns = self.columns.clone();
         let refs: Vec<&Fig> = figs.iter().collect();
@@ -711,6 +761,23 @@ impl<'a> Walk<'a> {
                 groups.push((fig, columns));
             }
         }
+        let unclear = groups.len() > 1 && {
+            let key = |(fig, columns): &(Fig, Vec<Column>)| {
+                let of = columns.first();
+                let whose =
+                    of.map(|c| (c.form.clone(), c.product.clone(), c.component.clone(), c.limit.map(|l| l as u8)));
+                let unit = self.settler.canonical(lab, fig).map(|(unit, ..)| unit);
+                let told = (fig.limit.map(|l| l as u8), fig.forms.first().cloned(), fig.words.clone(), unit);
+                (whose, told)
+            };
+            let keys: Vec<_> = groups.iter().map(key).collect();
+            let sizes: Vec<_> = groups.iter().map(|(fig, _)| (fig.value.value, fig.value.high)).collect();
+            let told: Vec<_> = keys.iter().zip(&sizes).collect();
+            let twice = told.iter().enumerate().any(|(at, (key, size))| {
+                told.iter().skip(at + 1).any(|(other, other_size)| key == other && size != other_size)
+            });
+            twice && lab.forms.len() != groups.len()
+        };
         let in_order = lab.forms.len() > 1 && lab.forms.len() == groups.len();
         for (at, (fig, columns)) in groups.into_iter().enumerate() {
             let form = fig.forms.first().cloned().or_else(|| {
@@ -720,10 +787,18 @@ impl<'a> Walk<'a> {
                     lab.forms.first().filter(|_| lab.forms.len() == 1).cloned()
                 }
             });
-            let doubt = (lab.forms.len() > 1 && !in_order && fig.forms.is_empty() && columns.is_empty()).then(|| {
-                let text =
-                    format!("\"{}\" names more than one form, and the figure does not say which is its own.", lab.text);
-                Doubt::new("label-uncertain", None, text, &fig.place).with_alternatives(lab.forms.clone())
+            let doubt = unclear.then(|| {
+                let text = format!("More than one figure stands by \"{}\", and no head says which is which.", lab.text);
+                Doubt::new("more-than-one-figure", None, text, &fig.place)
+            });
+            let doubt = doubt.or_else(|| {
+                (lab.forms.len() > 1 && !in_order && fig.forms.is_empty() && columns.is_empty()).then(|| {
+                    let text = format!(
+                        "\"{}\" names more than one form, and the figure does not say which is its own.",
+                        lab.text
+                    );
+                    Doubt::new("label-uncertain", None, text, &fig.place).with_alternatives(lab.forms.clone())
+                })
             });
             if columns.is_empty() {
                 self.emit(lab, fig, form, None, doubt);
