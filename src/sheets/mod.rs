@@ -4,7 +4,9 @@
 //! record for each resin, and for each ionic form that has a column of its own. Figures that are not the resin's own
 //! (temperatures, flows, regenerant) are set aside. The words stand in `grammar/sheets.toml` and `grammar/words.toml`.
 
+mod across;
 mod blocks;
+mod give;
 mod heads;
 mod label;
 mod rows;
@@ -235,19 +237,16 @@ fn same_figure(a: &Measurement, b: &Measurement, settler: &Settler<'_>) -> bool 
 
 /// Two figures of one kind that are bounded alike and differ.
 fn conflicts(record: &mut Record) {
-    let kinds: Vec<(String, Option<String>, Option<String>, Qualifier, Option<f64>)> = record
-        .measurements
-        .iter()
-        .map(|m| (m.property.clone(), m.basis.clone(), m.form.clone(), m.qualifier, m.value))
-        .collect();
+    let before = record.measurements.clone();
     for (at, m) in record.measurements.iter_mut().enumerate() {
-        let others: Vec<f64> = kinds
+        let others: Vec<f64> = before
             .iter()
             .enumerate()
             .filter(|(other, k)| {
-                *other != at && k.0 == m.property && k.1 == m.basis && k.2 == m.form && k.3 == m.qualifier
+                let kind = k.property == m.property && k.basis == m.basis && k.form == m.form;
+                *other != at && kind && k.qualifier == m.qualifier
             })
-            .filter_map(|(_, k)| k.4)
+            .filter_map(|(_, k)| k.value)
             .collect();
         if !others.is_empty() {
             let text = format!("\"{}\" here, another figure for the same elsewhere in the sheet.", m.as_written);

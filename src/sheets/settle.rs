@@ -95,7 +95,7 @@ impl Settler<'_> {
     }
 
     fn way(&self, property: &Quantity, lab: &Lab, fig: &Fig) -> Option<Way> {
-        let words = basis_words(lab, fig);
+        let words = lab.basis.as_deref();
         let substance = lab.facets.iter().any(|id| id == "as_caco3").then_some("CaCO3");
         let metal = property.units.contains_key("volume") && property.units.get("volume").is_some_and(|u| u == "mg/L");
         if let Some(unit) = fig.value.unit.as_ref().or(lab.unit.as_ref()) {
@@ -271,11 +271,6 @@ impl Settler<'_> {
         let path = self.way(property, lab, fig)?.path?;
         Some((path.canonical.clone(), path.apply(fig.value.value?)?, fig.value.high.and_then(|v| path.apply(v))))
     }
-}
-
-fn basis_words<'a>(lab: &'a Lab, fig: &'a Fig) -> Option<&'a str> {
-    let _ = fig;
-    lab.basis.as_deref()
 }
 
 fn within(property: &Quantity, basis: Option<&str>, value: f64) -> bool {
