@@ -69,6 +69,7 @@ pub mod document;
 pub mod readers;
 pub mod extract;
 pub mod reconcile;
+pub mod sheets;
 pub mod pipeline;
 pub mod specs;
 pub mod judge;

@@ -6,6 +6,7 @@ use crate::lexicon::Lexicon;
 use crate::readers::{self, ReadOptions};
 use crate::reconcile;
 use crate::record::{FileError, FileReading, Record};
+use crate::sheets;
 
 /// What one file came to.
 #[derive(Clone, Debug, Default)]
@@ -33,16 +34,44 @@ pub struct Outcome {
 pub fn read(name: &str, bytes: &[u8], options: &ReadOptions, lexicon: &Lexicon) -> Outcome {
     match readers::read(name, bytes, options) {
         Ok(document) => from_document(&document, lexicon),
-        Err(error) => Outcome {
-            errors: vec![FileError {
-                file: name.to_owned(),
-                part: error.part.clone(),
-                code: error.code.to_owned(),
-                text: error.text,
-            }],
-            ..Outcome::default()
-        },
+        Err(error) => refused(name, error),
     }
+}
+
+/// Reads the bytes of a product data sheet into records of new resin.
+///
+/// ```
+/// use beadwise::{lexicon::Lexicon, pipeline, readers::ReadOptions, record::Qualifier};
+/// let sheet = b"Total capacity, min.   2.0 eq/L\nMaximum temperature    120 \xC2\xB0C\n";
+/// let outcome = pipeline::read_sheet("sheet.txt", sheet, &ReadOptions::default(), Lexicon::builtin());
+/// assert_eq!(outcome.records[0].measurements.len(), 1);
+/// assert_eq!(outcome.records[0].measurements[0].qualifier, Qualifier::Above);
+/// ```
+pub fn read_sheet(name: &str, bytes: &[u8], options: &ReadOptions, lexicon: &Lexicon) -> Outcome {
+    let document = match readers::read(name, bytes, options) {
+        Ok(document) => document,
+        Err(error) => return refused(name, error),
+    };
+    let (file, records) = sheets::read(&document, lexicon);
+    let mut outcome = Outcome { file: Some(file), records, ..Outcome::default() };
+    if outcome.records.is_empty() {
+        outcome.errors.push(FileError {
+            file: document.source.file.clone(),
+            part: None,
+            code: "no-results".to_owned(),
+            text:
+                "No figure of a resin was found in it. If it is a product data sheet, see what is listed as unread; if \
+                   it is a laboratory's report, read it with `beadwise read`."
+                    .to_owned(),
+        });
+    }
+    outcome
+}
+
+fn refused(name: &str, error: readers::ReadError) -> Outcome {
+    let error =
+        FileError { file: name.to_owned(), part: error.part.clone(), code: error.code.to_owned(), text: error.text };
+    Outcome { errors: vec![error], ..Outcome::default() }
 }
 
 /// Finds the records of a document that is read already.

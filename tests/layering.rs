@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The parts from low to high; each may use those before it.
-const PARTS: [&str; 17] = [
+const PARTS: [&str; 18] = [
     "place",
     "quantity",
     "record",
@@ -17,6 +17,7 @@ const PARTS: [&str; 17] = [
     "readers",
     "extract",
     "reconcile",
+    "sheets",
     "specs",
     "judge",
     "beds",

@@ -9,6 +9,7 @@ use crate::pipeline::{self, Outcome};
 use crate::readers::ReadOptions;
 use crate::record::FileError;
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 use std::cell::{Cell, RefCell};
 use std::panic::{self, AssertUnwindSafe};
 use std::sync::Once;
@@ -25,6 +26,17 @@ pub trait Contained: Sync {
 pub struct InProcess<'a> {
     options: &'a ReadOptions,
     lexicon: &'a Lexicon,
+    kind: Kind,
+}
+
+/// What the files are.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Kind {
+    /// Laboratories' reports.
+    #[default]
+    Reports,
+    /// Product data sheets.
+    Sheets,
 }
 
 thread_local! {
@@ -48,13 +60,21 @@ impl<'a> InProcess<'a> {
                 }
             }));
         });
-        Self { options, lexicon }
+        Self { options, lexicon, kind: Kind::Reports }
+    }
+
+    /// The same for files of another kind.
+    pub fn of(self, kind: Kind) -> Self {
+        Self { kind, ..self }
     }
 }
 
 impl Contained for InProcess<'_> {
     fn read(&self, name: &str, bytes: &[u8]) -> Outcome {
-        contain(name, || pipeline::read(name, bytes, self.options, self.lexicon))
+        contain(name, || match self.kind {
+            Kind::Reports => pipeline::read(name, bytes, self.options, self.lexicon),
+            Kind::Sheets => pipeline::read_sheet(name, bytes, self.options, self.lexicon),
+        })
     }
 
     fn byte_limit(&self) -> usize {

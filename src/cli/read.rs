@@ -1,6 +1,6 @@
 //! `beadwise read`: what reports say, as tables or as the published JSON.
 
-use super::contained;
+use super::contained::{self, Kind};
 use super::inputs;
 use super::output::{self, Status, Stop};
 use super::reading::ReadingArgs;
@@ -36,8 +36,13 @@ pub struct Args {
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Status, Stop> {
+    run_on(args, Kind::Reports)
+}
+
+/// Reads files of one kind and prints what they say.
+pub fn run_on(args: &Args, kind: Kind) -> Result<Status, Stop> {
     let session = args.reading.session()?;
-    let workers = session.workers();
+    let workers = session.workers().of(kind);
     let found = inputs::gather(&args.files);
     found.tell_repeated();
     let mut reading = Reading { errors: found.errors, ..Reading::default() };

@@ -9,7 +9,7 @@ use std::borrow::Cow;
 use std::path::PathBuf;
 
 /// Options of reading.
-#[derive(Debug, Default, clap::Args)]
+#[derive(Debug, Default, clap::Args, Clone)]
 #[command(next_help_heading = "Reading")]
 pub struct ReadingArgs {
     /// Words of your own, in the shape of grammar/words.toml; may be given more than once

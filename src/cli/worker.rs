@@ -7,7 +7,7 @@
 //! A worker is given a [`Setup`] once, and answers its own version; then for each file a name and bytes, and answers
 //! an [`Answer`].
 
-use super::contained::{Contained, InProcess, failed};
+use super::contained::{Contained, InProcess, Kind, failed};
 use super::frames;
 use crate::lexicon::Lexicon;
 use crate::pipeline::Outcome;
@@ -39,6 +39,7 @@ struct Setup {
     encoding: Option<String>,
     limits: Limits,
     overlays: Vec<(String, String)>,
+    kind: Kind,
 }
 
 /// What a file came to.
@@ -78,7 +79,7 @@ fn answer_all(setup: Setup, input: &mut impl io::Read, output: &mut impl Write) 
         own = Lexicon::with_overlays(&setup.overlays).map_err(io::Error::other)?;
         &own
     };
-    let reader = InProcess::new(&options, lexicon);
+    let reader = InProcess::new(&options, lexicon).of(setup.kind);
     frames::write(output, env!("CARGO_PKG_VERSION").as_bytes())?;
     output.flush()?;
     while let Some(name) = frames::read(input)? {
@@ -121,9 +122,17 @@ impl<'a> InWorkers<'a> {
             encoding: options.encoding.clone(),
             limits: options.limits.clone(),
             overlays: overlays.to_vec(),
+            kind: Kind::Reports,
         };
         let here = InProcess::new(options, lexicon);
         Self { here, setup, idle: Mutex::default(), unusable: AtomicBool::new(false) }
+    }
+
+    /// The same for files of another kind.
+    pub fn of(mut self, kind: Kind) -> Self {
+        self.setup.kind = kind;
+        self.here = self.here.of(kind);
+        self
     }
 
     fn start(&self) -> io::Result<Running> {
@@ -215,7 +224,13 @@ mod tests {
     fn a_worker_answers_what_reading_here_gives() {
         let report = "Vessel: Softener 2\nMoisture retention: 47.3 %\nSwamp factor of feed: 3\n";
         let overlays = vec![("ours.toml".to_owned(), "[moisture]\nen = \"swamp factor\"\n".to_owned())];
-        let setup = Setup { password: None, encoding: None, limits: Limits::default(), overlays: overlays.clone() };
+        let setup = Setup {
+            password: None,
+            encoding: None,
+            limits: Limits::default(),
+            overlays: overlays.clone(),
+            kind: Kind::Reports,
+        };
         let mut asked = Vec::new();
         for _ in 0..2 {
             frames::write(&mut asked, b"march.txt").unwrap();

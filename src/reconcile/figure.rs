@@ -340,7 +340,18 @@ fn tidy(value: f64) -> f64 {
     if rounded.is_finite() { rounded } else { value }
 }
 
-fn path(unit: &Unit, property: &Quantity, words: Option<&str>, substance: Option<&str>) -> Option<Path> {
+/// How a figure of a property goes over from its printed unit into the canonical one; none where the unit does not
+/// measure it. `words` is the basis that words give, `substance` what words say is counted.
+///
+/// ```
+/// use beadwise::{lexicon::Lexicon, quantity::Unit, reconcile};
+/// let capacity = Lexicon::builtin().property("total_capacity").ok_or("no such property")?;
+/// let printed = Unit::parse("kgr/ft3").ok_or("no such unit")?;
+/// let path = reconcile::path(&printed, capacity, None, None).ok_or("no way")?;
+/// assert_eq!(path.canonical, "eq/L");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn path(unit: &Unit, property: &Quantity, words: Option<&str>, substance: Option<&str>) -> Option<Path> {
     let amount = Dimension { amount: 1, ..Dimension::default() };
     let substance = unit.substance.as_deref().or(substance);
     let by_matter = match unit.matter {

@@ -7,6 +7,8 @@ mod facts;
 mod figure;
 mod shift;
 
+pub use figure::{Path, path};
+
 use crate::extract::{Aside, Draft, Extraction, Trust};
 use crate::lexicon::{Lexicon, fold};
 use crate::place::Source;
