@@ -89,7 +89,7 @@ fn containers_that_grow_are_refused() {
     assert_eq!(code("bomb.xlsx", workbook("", &blank)), "too-large");
     assert_eq!(code("bomb.docx", letter(&" ".repeat(70 << 20))), "too-large");
     let inside = zipped(&[("a.xlsx", &workbook("", &blank))]);
-    assert_eq!(code("inside.zip", inside), "unsupported-format");
+    assert_eq!(code("inside.zip", inside), "unknown-format");
     let many: Vec<String> = (0..5000).map(|n| format!("x{n}")).collect();
     let mut entries: Vec<(&str, &[u8])> = many.iter().map(|n| (n.as_str(), &b""[..])).collect();
     entries.push(("xl/workbook.xml", b"<workbook/>"));
@@ -220,10 +220,12 @@ fn objects_of_a_pdf_that_lead_in_circles_are_not_followed_for_ever() {
 
 #[test]
 fn pages_beyond_the_limit_are_refused_unless_it_is_set_higher() {
-    let kids = "3 0 R ".repeat(20);
+    let kids: String = (0..20).map(|n| format!("{} 0 R ", n + 5)).collect();
     let pages = format!("<</Type/Pages/Count 20/Kids[{kids}]>>");
-    let page = "<</Type/Page/Parent 2 0 R/MediaBox[0 0 612 792]/Resources<</Font<</F1 4 0 R>>>>/Contents 5 0 R>>";
-    let file = pdf(&[CATALOG.into(), pages, page.into(), FONT.into(), stream("", TEXT)]);
+    let page = "<</Type/Page/Parent 2 0 R/MediaBox[0 0 612 792]/Resources<</Font<</F1 3 0 R>>>>/Contents 4 0 R>>";
+    let mut objects = vec![CATALOG.to_owned(), pages, FONT.to_owned(), stream("", TEXT)];
+    objects.extend(std::iter::repeat_n(page.to_owned(), 20));
+    let file = pdf(&objects);
     assert_eq!(codes("a.pdf", &file, Limits { pages: 19, ..Limits::default() }), ["too-large"]);
     assert_eq!(codes("a.pdf", &file, Limits { pages: 20, ..Limits::default() }), [""; 0]);
 }
