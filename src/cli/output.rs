@@ -49,7 +49,10 @@ impl From<serde_json::Error> for Stop {
 
 impl From<csv::Error> for Stop {
     fn from(error: csv::Error) -> Self {
-        io::Error::from(error).into()
+        match error.into_kind() {
+            csv::ErrorKind::Io(error) => error.into(),
+            other => Self::Failed(format!("the output could not be written: {other:?}")),
+        }
     }
 }
 

@@ -21,17 +21,18 @@ use views::{Dossier, of_reports, of_store};
 
 const EXAMPLES: &str = "\
 Examples:
-  beadwise report march.pdf -o softener-2.html     a page to hand to the customer
-  beadwise report 2019.pdf 2023.pdf 2025.pdf       one bed over the years
-  beadwise report march.pdf --feed-hardness 20gpg --salt-dose 8lb/ft3 --daily-use 900gal \\
-      --salt-price 0.20/lb --water-price 12/1000gal --resin-price 120/ft3 \\
-      --rebed-labour 600 --disposal-price 20/ft3   with what it costs and saves
-  beadwise report --bed softener-2                 a bed of the store, with its years
-  beadwise report --site \"Mill Street\"             all beds of a site
-  beadwise report --all -o beds.html               all beds, the most pressing first
+  beadwise report march.pdf -o softener-2.html   a page to hand to the customer
+  beadwise report 2019.pdf 2023.pdf 2025.pdf     one bed over the years
+  beadwise report march.pdf --feed-hardness 20gpg --salt-dose 8lb/ft3 \\
+      --daily-use 900gal --salt-price 0.20/lb --water-price 12/1000gal \\
+      --resin-price 120/ft3 --rebed-labour 600 --disposal-price 20/ft3
+  beadwise report --bed softener-2               a bed of the store, by years
+  beadwise report --site \"Mill Street\"           all beds of a site
+  beadwise report --all -o beds.html             all beds, most pressing first
 
-The page is one file that loads nothing. Print it from any browser: it fits Letter and A4.
-Without -o it goes to standard output where that is piped, else to beadwise-report.html.";
+The page is one file that loads nothing. Print it from any browser: it fits
+Letter and A4. Without -o it goes to standard output where that is piped, else
+to beadwise-report.html.";
 
 /// Where a page goes that nobody named, on a terminal.
 const DEFAULT: &str = "beadwise-report.html";

@@ -128,7 +128,7 @@ impl Settings {
         }
         for key in KEYS {
             if let Some(value) = variable(&key.variable()) {
-                settings.made.insert(key.path, key.from_environment(&value)?);
+                settings.made.insert(key.path, key.read_environment(&value)?);
             }
         }
         Ok(settings)

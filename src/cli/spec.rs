@@ -45,6 +45,7 @@ pub enum What {
         knowledge: KnowledgeArgs,
     },
     /// Read product data sheets: minima, maxima, ranges and typical figures of new resin
+    #[command(after_help = EXAMPLES)]
     Read {
         /// Product data sheets, or folders of them; - is standard input
         #[arg(required = true, value_name = "SHEET", value_hint = ValueHint::AnyPath)]

@@ -204,7 +204,7 @@ fn sentence(
         // "The dried beads carry 540 mg/kg", "run length 260 m3": a count has no unit, and such a run is no repetition.
         let of_bed = back.as_ref().is_some_and(|l| matches!(l.target, Some(Target::Field(_))));
         let role =
-            role.filter(|r| !(*r == Role::Count && figure.value.unit.is_some()) && !(*r == Role::Replicate && of_bed));
+            role.filter(|r| !(*r == Role::Count && figure.value.unit.is_some() || *r == Role::Replicate && of_bed));
         if let Some(role) = role
             && !(matches!(role, Role::Specification)
                 && at == 0

@@ -287,7 +287,7 @@ mod tests {
                 "[[class.wac.figure]]\nproperty = \"fines\"\nlow = { value = 9.0, source = \"x\" }",
                 "own.toml:1: fines: low 9 is above high 4",
             ),
-            ("class = 3", "own.toml:1: invalid type"),
+            ("class = 3", "own.toml:1: integer `3` stands where a map belongs"),
             ("[class", "own.toml:1: "),
         ] {
             let error = overlay(text).expect_err(text).to_string();

@@ -122,7 +122,7 @@ impl Key {
     }
 
     /// A setting made by a variable of the environment.
-    pub(super) fn from_environment(&self, value: &OsStr) -> Result<Setting, Stop> {
+    pub(super) fn read_environment(&self, value: &OsStr) -> Result<Setting, Stop> {
         let name = self.variable();
         let values: Vec<String> = match self.kind {
             Kind::Files => std::env::split_paths(value).map(|path| path.to_string_lossy().into_owned()).collect(),

@@ -82,6 +82,13 @@ pub fn complete(
     for key in KEYS {
         let of_key: Vec<&Found> = found.iter().filter(|f| f.key == *key).collect();
         let Some(chosen) = choose(key, &of_key) else { continue };
+        // "MSL-S1-25" over a column is one of the samples, whichever.
+        let names_sample = drafts.iter().any(|d| {
+            ["sample_id", "vessel"].iter().any(|id| d.fact(id).is_some_and(|f| fold(&f.text) == fold(&chosen.text)))
+        });
+        if *key == "report_number" && chosen.unsure && names_sample {
+            continue;
+        }
         let part = lines.iter().find(|l| l.spans.iter().any(|s| chosen.words.contains(&s.2))).map_or(0, |l| l.part);
         let mut used = false;
         for draft in drafts.iter_mut().filter(|d| !d.previous || !PER_SAMPLE.contains(key)) {

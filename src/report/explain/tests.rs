@@ -146,7 +146,7 @@ fn compare(kind: Kind, given: &std::collections::BTreeSet<String>, code: &str) {
 
 #[test]
 fn every_doubt_of_the_sources_has_a_meaning() {
-    let code = code_of(&["extract", "reconcile"]);
+    let code = code_of(&["extract", "reconcile", "sheets"]);
     let given = found(
         &[
             r#"Doubt::new\(\s*"([a-z-]+)""#,
