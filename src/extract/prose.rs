@@ -5,7 +5,7 @@
 
 use super::cells::{Cell, Row};
 use super::ledger::WordId;
-use super::naming::{Found, compares, divide, kin, name_bounds, named, speaks_of_resin, spec_word};
+use super::naming::{Found, compares, divide, kin, name_bounds, named, speaks_of, spec_word};
 use super::paragraph::{Paragraph, facts, vessels_in};
 use super::scope::{Fact, Trust};
 pub use super::several::figures_of_cell;
@@ -164,8 +164,10 @@ fn sentence(
         }
         if front.is_none() && back.is_none() {
             front = figure.value.unit.as_ref().and_then(|u| {
-                let water = spoken_of || behind.has_context("feed") || told.water;
-                phrases::by_unit(u, water, desk.lexicon)
+                let water = told.water
+                    || ["feed", "outlet"].iter().any(|c| said.has_context(c) || behind.has_context(c))
+                    || speaks_of(&text, &["water", "hardness"], desk.lexicon);
+                phrases::by_unit(u, before, water, desk.lexicon)
             });
         }
         let mut assumed = None;
@@ -271,7 +273,7 @@ fn sentence(
             && per_litre
             && !of_resin
             && !target.id().starts_with("organics_")
-            && !speaks_of_resin(&text, desk.lexicon)
+            && !speaks_of(&text, &["resin", "bead"], desk.lexicon)
         {
             doubts.push(Doubt::new(
                 "label-uncertain",
