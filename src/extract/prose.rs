@@ -150,7 +150,11 @@ fn sentence(
             (u.dimension.mass == 1 && u.dimension.length == -3 || u.kind == UnitKind::PartsPerMillion)
                 && u.matter.is_none()
         });
-        let in_water = told.water && per_litre;
+        // Words beside it that name the resin, or a basis, say otherwise.
+        let on_resin = [before, after].iter().any(|words| {
+            desk.lexicon.understand(words, &[]).basis.is_some() || speaks_of(words, &["resin", "bead"], desk.lexicon)
+        });
+        let in_water = told.water && per_litre && !on_resin;
         if in_water && !said.has_context("wash") {
             desk.section.extend(desk.lexicon.facet_id("feed"));
         }
