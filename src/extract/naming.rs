@@ -35,10 +35,10 @@ pub fn kin(one: &Target, other: &Target, lexicon: &Lexicon) -> bool {
     kind(one) == kind(other) && kind(one) > 0
 }
 
-/// Whether words speak of the resin or its beads.
-pub fn speaks_of_resin(text: &str, lexicon: &Lexicon) -> bool {
+/// Whether words have one of some facets.
+pub fn speaks_of(text: &str, facets: &[&str], lexicon: &Lexicon) -> bool {
     let label = lexicon.understand(text, &[]);
-    ["resin", "bead"].iter().any(|id| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f)))
+    facets.iter().any(|id| lexicon.facet_id(id).is_some_and(|f| label.facets.contains(&f)))
 }
 
 /// "<0.3 mm 1.1 %": a size that bounds, before a share, belongs to the words and is no figure.
@@ -93,7 +93,7 @@ pub fn divide(between: &str) -> (&str, &str) {
             let (last, earlier) = all.split_last()?;
             let lone = between.get(last.end()..).is_some_and(|rest| rest.trim().is_empty())
                 && ["bei", "mit", "with", "avec", "con"].contains(&last.as_str().trim().to_lowercase().as_str());
-            if lone { earlier.last().copied() } else { Some(*last) }
+            Some(if lone { *earlier.last().unwrap_or(last) } else { *last })
         });
     match border {
         Some(found) => {

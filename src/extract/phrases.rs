@@ -296,11 +296,23 @@ pub fn percent(count: f64, base: f64) -> String {
     if share.fract() == 0.0 { format!("{share:.0} %") } else { format!("{share:.1} %") }
 }
 
-/// The label that a unit alone gives its figure: "29 °f" of the feed, "2,950 mg KMnO4 per litre of resin".
-pub fn by_unit(unit: &Unit, water: bool, lexicon: &Lexicon) -> Option<Label> {
+/// The label that a unit alone gives its figure: "29 °f" of the feed, "2,950 mg KMnO4 per litre of resin"; `before` are
+/// the words before it, `water` says that the sentence is on the water.
+pub fn by_unit(unit: &Unit, before: &str, water: bool, lexicon: &Lexicon) -> Option<Label> {
     let known = data().units.iter().find(|u| u.pattern.is_match(unit.text.trim()))?;
-    let section: Vec<_> = lexicon.facet_id("feed").filter(|_| known.feed).into_iter().collect();
-    (known.feed || !water).then(|| lexicon.understand(&known.label, &section))
+    if known.feed != water {
+        return None;
+    }
+    if !known.feed {
+        return Some(lexicon.understand(&known.label, &[]));
+    }
+    // "Hardness in 19 gpg, out 0.5 gpg"
+    let own = lexicon.understand(&format!("{} {}", known.label, before.trim_matches([',', ';', ' ', '(', ':'])), &[]);
+    if own.has_context("outlet") {
+        return matches!(own.target, Some(Target::Field(_))).then_some(own);
+    }
+    let section: Vec<_> = lexicon.facet_id("feed").into_iter().collect();
+    Some(lexicon.understand(&known.label, &section))
 }
 
 /// The basis that the last words of a sentence give to all its figures: "both on the dry resin".

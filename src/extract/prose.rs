@@ -5,7 +5,7 @@
 
 use super::cells::{Cell, Row};
 use super::ledger::WordId;
-use super::naming::{Found, compares, divide, kin, name_bounds, named, speaks_of_resin, spec_word};
+use super::naming::{Found, compares, divide, kin, name_bounds, named, speaks_of, spec_word};
 use super::paragraph::{Paragraph, facts, vessels_in};
 use super::scope::{Fact, Trust};
 pub use super::several::figures_of_cell;
@@ -150,7 +150,11 @@ fn sentence(
             (u.dimension.mass == 1 && u.dimension.length == -3 || u.kind == UnitKind::PartsPerMillion)
                 && u.matter.is_none()
         });
-        let in_water = told.water && per_litre;
+        // Words beside it that name the resin, or a basis, say otherwise.
+        let on_resin = [before, after].iter().any(|words| {
+            desk.lexicon.understand(words, &[]).basis.is_some() || speaks_of(words, &["resin", "bead"], desk.lexicon)
+        });
+        let in_water = told.water && per_litre && !on_resin;
         if in_water && !said.has_context("wash") {
             desk.section.extend(desk.lexicon.facet_id("feed"));
         }
@@ -164,8 +168,10 @@ fn sentence(
         }
         if front.is_none() && back.is_none() {
             front = figure.value.unit.as_ref().and_then(|u| {
-                let water = spoken_of || behind.has_context("feed") || told.water;
-                phrases::by_unit(u, water, desk.lexicon)
+                let water = told.water
+                    || ["feed", "outlet"].iter().any(|c| said.has_context(c) || behind.has_context(c))
+                    || speaks_of(&text, &["water", "hardness"], desk.lexicon);
+                phrases::by_unit(u, before, water, desk.lexicon)
             });
         }
         let mut assumed = None;
@@ -271,7 +277,7 @@ fn sentence(
             && per_litre
             && !of_resin
             && !target.id().starts_with("organics_")
-            && !speaks_of_resin(&text, desk.lexicon)
+            && !speaks_of(&text, &["resin", "bead"], desk.lexicon)
         {
             doubts.push(Doubt::new(
                 "label-uncertain",

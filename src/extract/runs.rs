@@ -32,7 +32,7 @@ fn of_feed(row: &Row, text: &str, lexicon: &Lexicon, style: &Style) -> bool {
     let Some(head) = row.cells.first().filter(|c| c.colon || c.text.contains(':')) else { return false };
     let label = lexicon.understand(head.text.split(':').next().unwrap_or_default(), &[]);
     let water = lexicon.facet_id("water").is_some_and(|w| label.facets.contains(&w)) && label.facets.len() == 1;
-    let hardness = |unit: &crate::quantity::Unit| phrases::by_unit(unit, true, lexicon).is_some();
+    let hardness = |unit: &crate::quantity::Unit| phrases::by_unit(unit, "", true, lexicon).is_some();
     water && style.find(text).iter().any(|(l, _)| l.value.unit.as_ref().is_some_and(hardness))
 }
 
