@@ -146,7 +146,7 @@ fn compare(kind: Kind, given: &std::collections::BTreeSet<String>, code: &str) {
 
 #[test]
 fn every_doubt_of_the_sources_has_a_meaning() {
-    let code = code_of(&["extract", "reconcile"]);
+    let code = code_of(&["extract", "reconcile", "sheets"]);
     let given = found(
         &[
             r#"Doubt::new\(\s*"([a-z-]+)""#,
@@ -183,7 +183,7 @@ fn every_error_of_the_sources_has_a_meaning() {
 
 #[test]
 fn every_reason_for_setting_aside_has_a_meaning() {
-    let code = code_of(&["extract"]);
+    let code = code_of(&["extract", "sheets"]);
     let given = found(
         &[
             r#"set_aside\([^;]*?,\s*"([a-z-]+)"\s*\)"#,
