@@ -183,7 +183,7 @@ fn every_error_of_the_sources_has_a_meaning() {
 
 #[test]
 fn every_reason_for_setting_aside_has_a_meaning() {
-    let code = code_of(&["extract"]);
+    let code = code_of(&["extract", "sheets"]);
     let given = found(
         &[
             r#"set_aside\([^;]*?,\s*"([a-z-]+)"\s*\)"#,
