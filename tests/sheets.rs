@@ -1,5 +1,5 @@
-//! How well product data sheets are read: invented sheets of many hands, each with a truth written by hand before the
-//! program saw it.
+//! How well product data sheets are read: invented sheets of many hands, each with a truth written by hand. The reader was
+//! developed on them; eight truths were changed after it had read the sheets, and those of 40 to 43 with its output in view.
 //!
 //! A truth has a line `resin CLASS FORM` for each record and under it `property basis form bound value [high]` for each
 //! figure, in the contract's units; `-` is none, `#` a remark. `?` before a figure: it must carry a doubt.
