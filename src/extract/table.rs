@@ -1044,9 +1044,27 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
     }
 }
 
+/// "Outcome | Low | High": beside the one column of results the ends of a range are its limits. "Upper | Lower" without
+/// one are two places in the bed.
+fn limits_beside_result(columns: &mut [Column], lexicon: &Lexicon) {
+    let end = |c: &Column| lexicon.end_of_range(&c.head_text).filter(|_| c.holds == Holds::Value && !c.is_result);
+    let ends: Vec<Option<Role>> = columns.iter().map(end).collect();
+    let both = [Role::SpecificationLow, Role::SpecificationHigh].iter().all(|role| ends.contains(&Some(*role)));
+    if !both || columns.iter().filter(|c| c.is_result).count() != 1 {
+        return;
+    }
+    for (column, end) in columns.iter_mut().zip(ends) {
+        if let Some(role) = end {
+            column.holds = Holds::Reference(role);
+            column.facts.clear();
+        }
+    }
+}
+
 /// Where the heads leave open which of several columns is the result.
 fn settle(columns: &mut [Column], body: &[&Row], desk: &Desk<'_>) {
     let (lexicon, style) = (desk.lexicon, desk.style);
+    limits_beside_result(columns, lexicon);
     for column in columns.iter_mut().filter(|c| !c.facts.is_empty() && c.holds == Holds::Value) {
         column.unsure = false;
         column.named = true;

@@ -1078,6 +1078,20 @@ fn leading_unit(text: &str, rest: &mut String, label: &mut Label, lexicon: &Lexi
 }
 
 impl Lexicon {
+    /// The end of a range that a head names and nothing else: "Low", "Upper". Only a column of results beside it tells
+    /// that it is a limit and no place in the bed.
+    pub fn end_of_range(&self, text: &str) -> Option<Role> {
+        let list = words(text);
+        let (length, ids) = longest(&self.role_phrases, &list, 0)?;
+        let named = |id: &str| ids.iter().any(|&i| self.facet(i).is_some_and(|f| f.id == id));
+        match () {
+            () if length < list.len() => None,
+            () if named("lower_end") => Some(Role::SpecificationLow),
+            () if named("upper_end") => Some(Role::SpecificationHigh),
+            () => None,
+        }
+    }
+
     /// Whether every word of the text is known to the lexicon.
     pub fn explains(&self, text: &str) -> bool {
         let (_, left, explained) = self.facets_of(text);
