@@ -56,6 +56,8 @@ pub struct Fig {
     pub place: Where,
     /// Confidence of character recognition.
     pub recognized: Option<f32>,
+    /// One or two digits stand right before it, so that both may be one number: "1 200".
+    pub may_be_grouped: bool,
 }
 
 /// Words or a figure.
@@ -203,6 +205,7 @@ pub fn pieces(row: &Row, style: Decimal) -> Vec<Piece> {
             let before = cell.text.get(at..located.start).unwrap_or("");
             words(before, &mut opens, &mut pieces);
             let written = cell.text.get(located.start..located.end).unwrap_or("").trim().to_owned();
+            let may_be_grouped = grouped_with(cell.text.get(..located.start).unwrap_or(""), &written);
             let mut value = located.value;
             // "1.9 min" is a minimum, and no time.
             if value.bound.is_some() && value.unit.as_ref().is_some_and(|u| u.text.trim_end_matches('.') == "min") {
@@ -229,6 +232,7 @@ pub fn pieces(row: &Row, style: Decimal) -> Vec<Piece> {
                 cell: number,
                 place: cell.place.clone(),
                 recognized: cell.recognized,
+                may_be_grouped,
             })));
             at = located.end;
         }
@@ -277,19 +281,38 @@ fn located(text: &str, style: Decimal) -> Vec<Located> {
     all
 }
 
-/// Sheets print figures side by side, and no thousands with a blank: "820 800" is two.
+/// Between the figures of two columns that a blank parts.
+const PARTED: &str = " | ";
+
+/// Sheets print figures side by side: "820 800" is two. A group that begins with a nought, as in "20 000", is a part of
+/// the number before it.
 fn apart(text: &str) -> String {
+    const GROUP: usize = 3;
     let chars: Vec<char> = text.chars().collect();
+    let digits_from = |at: usize| chars.get(at..).unwrap_or_default().iter().take_while(|c| c.is_ascii_digit()).count();
     let mut out = String::new();
     for (at, c) in chars.iter().enumerate() {
-        let digit = |i: Option<usize>| i.and_then(|i| chars.get(i)).is_some_and(char::is_ascii_digit);
-        if *c == ' ' && digit(at.checked_sub(1)) && digit(Some(at + 1)) {
-            out.push_str(" | ");
+        let before = at.checked_sub(1).and_then(|i| chars.get(i)).is_some_and(char::is_ascii_digit);
+        if *c == ' ' && before && digits_from(at + 1) > 0 {
+            let group = digits_from(at + 1) == GROUP && chars.get(at + 1) == Some(&'0');
+            if !group {
+                out.push_str(PARTED);
+            }
         } else {
             out.push(*c);
         }
     }
     out
+}
+
+/// Whether what stands before a figure of three digits may be its thousands.
+fn grouped_with(before: &str, written: &str) -> bool {
+    let whole = written.chars().take_while(char::is_ascii_digit).count() == 3
+        && !written.chars().nth(3).is_some_and(|c| matches!(c, '.' | ','));
+    let Some(before) = before.strip_suffix(PARTED).filter(|_| whole) else { return false };
+    let digits = before.chars().rev().take_while(char::is_ascii_digit).count();
+    let earlier = before.chars().rev().nth(digits);
+    (1..=2).contains(&digits) && !earlier.is_some_and(|c| matches!(c, '.' | ',' | '-' | '–'))
 }
 
 /// Where "(± 5 %)" stands in a label, and not behind a figure.

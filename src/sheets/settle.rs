@@ -229,6 +229,10 @@ impl Settler<'_> {
         if let Some(token) = &fig.value.mended {
             doubts.push(doubt("letters-for-digits", format!("\"{token}\" was read as a number.")));
         }
+        if fig.may_be_grouped {
+            let text = format!("One or two digits stand right before \"{}\"; both may be one number.", fig.written);
+            doubts.push(doubt("blank-grouped", text));
+        }
         if let Some(confidence) = fig.recognized {
             let text = format!("Read from a picture; the program was {:.0} % sure of it.", confidence * 100.0);
             doubts.push(doubt("recognized-text", text));
