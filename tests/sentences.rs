@@ -177,3 +177,15 @@ fn new_resin_beside_the_result_is_never_the_result() {
     let of_new = record("The moisture is 52.0 %. New resin differs: a litre of new resin weighs 820 g.\n");
     assert!(property(&of_new, "bulk_density").is_none());
 }
+
+#[test]
+fn a_number_with_a_blank_inside_is_doubted() {
+    for (text, id) in [
+        ("Of the beads 8 5 per cent were whole and 9 per cent cracked.\n", "whole_beads"),
+        ("L'humidité atteint 5 6 % et la capacité totale 1,71 éq/l.\n", "moisture_retention"),
+        ("Die Gesamtkapazität beträgt 1,71 eq/l, der Wassergehalt 5 2 %.\n", "moisture_retention"),
+    ] {
+        let found = property(&record(text), id);
+        assert!(found.is_none_or(|(_, _, doubts)| !doubts.is_empty()), "{text}");
+    }
+}

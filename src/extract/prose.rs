@@ -271,21 +271,6 @@ fn sentence(
                 label.basis = general.clone().or_else(|| told.basis.clone());
             }
         }
-        // "Iron 1.6 mg/L": on a litre of resin it may be, in a litre of water as well.
-        let of_resin = label.basis.is_some() || figure.value.unit.as_ref().is_some_and(|u| u.matter.is_some());
-        if element
-            && per_litre
-            && !of_resin
-            && !target.id().starts_with("organics_")
-            && !speaks_of(&text, &["resin", "bead"], desk.lexicon)
-        {
-            doubts.push(Doubt::new(
-                "label-uncertain",
-                Some(target.id()),
-                "Nothing says whether this figure is per litre of resin or in the water.",
-                &paragraph.place(start + figure.start),
-            ));
-        }
         let mut value = figure.value.clone();
         if let Some((unit, of)) = &assumed {
             value.unit = Some(unit.clone());
@@ -299,6 +284,16 @@ fn sentence(
             }
         }
         told.see(&target, value.unit.as_ref());
+        if digits_before(so_far)
+            && text.get(figure.start..).is_some_and(|t| t.starts_with(|c: char| c.is_ascii_digit()))
+        {
+            doubts.push(Doubt::new(
+                "broken-number",
+                Some(target.id()),
+                "Digits stand right before this figure; both may be one number.",
+                &paragraph.place(start + figure.start),
+            ));
+        }
         if figure.value.blank_grouped && desk.style.decimal() != Some(value::Decimal::Comma) {
             doubts.push(Doubt::new(
                 "blank-grouped",
@@ -488,4 +483,14 @@ fn of_state(paragraph: &Paragraph, text: &str, start: usize, desk: &mut Desk<'_>
         trust: Trust::Stated,
     };
     desk.scopes.learn(fact, desk.lexicon);
+}
+
+/// "275 0 ppm", "7 9 %": one to three digits and a blank before a figure. Years and parts of a decimal are no such digits.
+fn digits_before(text: &str) -> bool {
+    let Some(before) = text.strip_suffix(' ').filter(|t| t.ends_with(|c: char| c.is_ascii_digit())) else {
+        return false;
+    };
+    let digits = before.chars().rev().take_while(char::is_ascii_digit).count();
+    let earlier = before.chars().rev().nth(digits);
+    digits <= 3 && earlier.is_none_or(|c| c.is_whitespace() || c == '(')
 }
