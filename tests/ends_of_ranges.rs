@@ -32,7 +32,13 @@ fn low_and_high_without_a_result_are_two_samples() {
 
 #[test]
 fn low_and_high_beside_a_result_are_its_limits() {
-    let records = read("Test,Result,Low,High,Unit\nTotal capacity,1.73,1.9,,eq/L\nMoisture,51.5,44,48,%\n");
+    for head in ["Result", "Outcome", "This core"] {
+        limits(&format!("Test,{head},Low,High,Unit\nTotal capacity,1.73,1.9,,eq/L\nMoisture,51.5,44,48,%\n"));
+    }
+}
+
+fn limits(text: &str) {
+    let records = read(text);
     let [record] = records.as_slice() else { panic!("{} records", records.len()) };
     let moisture = record.measurements.iter().find(|m| m.property == "moisture_retention").unwrap();
     assert_eq!(moisture.value, Some(51.5));

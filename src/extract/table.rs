@@ -1044,13 +1044,21 @@ fn attribute_rows(rows: &[Row], columns: &mut [Column], desk: &Desk<'_>) {
     }
 }
 
-/// "Outcome | Low | High": beside the one column of results the ends of a range are its limits. "Upper | Lower" without
+/// "Outcome | Low | High": beside one column of results the ends of a range are its limits. "Upper | Lower" without
 /// one are two places in the bed.
 fn limits_beside_result(columns: &mut [Column], lexicon: &Lexicon) {
     let end = |c: &Column| lexicon.end_of_range(&c.head_text).filter(|_| c.holds == Holds::Value && !c.is_result);
     let ends: Vec<Option<Role>> = columns.iter().map(end).collect();
     let both = [Role::SpecificationLow, Role::SpecificationHigh].iter().all(|role| ends.contains(&Some(*role)));
-    if !both || columns.iter().filter(|c| c.is_result).count() != 1 {
+    // The one column left is the result, whatever it is called, unless it too is a place in the bed.
+    let others: Vec<&Column> =
+        columns.iter().zip(&ends).filter(|(c, e)| c.holds == Holds::Value && e.is_none()).map(|(c, _)| c).collect();
+    let between = |f: &Fact| {
+        let position = lexicon.understand(&f.text, &[]).position;
+        position.is_some_and(|p| p != "core" && p != "composite")
+    };
+    let placed = |c: &&Column| c.facts.iter().any(|f| f.key == "position" && between(f));
+    if !both || others.len() != 1 || others.iter().any(placed) {
         return;
     }
     for (column, end) in columns.iter_mut().zip(ends) {
