@@ -131,6 +131,15 @@ fn page_says_whose_bed_what_to_do_how_sure_and_why() {
     assert!(place("Put right first") < place("How to clean") && place("How to clean") < place("Cautions"));
 }
 
+/// "< 200" is no 200: the page keeps how the report bounds a figure.
+#[test]
+fn page_keeps_the_bounds_of_figures() {
+    let record = example::record("class sac-gel-8\nform Na\ntotal_capacity volume 1.9\niron dry_mass < 200").unwrap();
+    let judgement = judge(&record, &Context::builtin().unwrap());
+    let text = page(&judgement, &Look { width: 80, color: false });
+    assert!(text.lines().any(|line| line.contains("iron, dry") && line.contains("<200 mg/kg")), "{text}");
+}
+
 #[test]
 fn color_is_only_where_asked_for() {
     let j = judge(&bed(), &Context::builtin().unwrap());

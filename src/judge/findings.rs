@@ -6,6 +6,7 @@ use super::case::Case;
 use super::grade::{Grade, GradeNew, mark, measure_of};
 use super::slot::Slot;
 use crate::place::Where;
+use crate::record::Qualifier;
 use serde::Serialize;
 
 /// What a rule calls for, the strongest first.
@@ -183,6 +184,7 @@ impl Findings {
             property: slot.property().to_owned(),
             basis: slot.basis().map(str::to_owned),
             form: figure.form.clone(),
+            qualifier: if figure.converted.is_some() { Qualifier::Equal } else { figure.qualifier },
             value,
             unit: slot.unit().to_owned(),
             place: measurement.map(|m| m.place.clone()).unwrap_or_default(),
@@ -216,6 +218,7 @@ impl Findings {
             property: slot.property().to_owned(),
             basis: slot.basis().map(str::to_owned),
             form: None,
+            qualifier: Qualifier::Equal,
             value: share * new,
             unit: slot.unit().to_owned(),
             place: Where::default(),

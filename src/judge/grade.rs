@@ -3,6 +3,7 @@
 use super::baseline::From;
 use super::policy::{Band, Measure};
 use crate::place::Where;
+use crate::record::Qualifier;
 use serde::Serialize;
 
 /// How far gone one property is.
@@ -58,6 +59,9 @@ pub struct Grade {
     pub basis: Option<String>,
     /// Ionic form, for properties that depend on it.
     pub form: Option<String>,
+    /// How the report bounds it; a figure that was worked out has no bound.
+    #[serde(skip)]
+    pub qualifier: Qualifier,
     /// In `unit`.
     pub value: f64,
     /// Canonical unit.

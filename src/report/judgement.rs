@@ -322,7 +322,7 @@ pub(super) fn grade_name(grade: &Grade) -> String {
 
 /// A figure as it is compared.
 pub(super) fn measured(grade: &Grade) -> String {
-    in_one_unit(grade, grade.value)
+    format!("{}{}", grade.qualifier.sign(), in_one_unit(grade, grade.value))
 }
 
 fn in_one_unit(grade: &Grade, value: f64) -> String {

@@ -1,7 +1,7 @@
 //! Why the verdict is what it is: reasons, every property against new, and where the capacity went.
 
 use super::first::stands;
-use super::words::{capital, sign};
+use super::words::capital;
 use super::{Sheet, items, svg};
 use crate::judge::{Grade, Measure, loss_replace};
 use crate::report::judgement::{grade_name, measured, new_words, part_words, whole};
@@ -84,7 +84,7 @@ fn row(sheet: &Sheet<'_>, at: usize, grade: &Grade, family: Option<Family>) -> M
                 (name) @if !grade.weighs { " †" }
                 @if let Some(form) = &grade.form { span class="small-line" { (form) " form" } }
             }
-            td { (sign(sheet.bed.record, grade)) (measured(grade)) @if let Some(percent) = grade.percent_of_new { span class="small-line" { (format!("{percent:.0}")) " % of new" } } }
+            td { (measured(grade)) @if let Some(percent) = grade.percent_of_new { span class="small-line" { (format!("{percent:.0}")) " % of new" } } }
             td { @let new = new_words(grade); @if new.is_empty() { "not known" } @else { (new) } }
             td class="between" {
                 (svg::strip(&format!("{}-s{at}", sheet.id), &name, &stands(grade), grade.score))

@@ -1,6 +1,6 @@
 //! The first sheet, which says all that matters, and the sheets of work.
 
-use super::words::{capital, day, month, names, sign};
+use super::words::{capital, day, month, names};
 use super::{Sheet, heading, items, svg};
 use crate::judge::{Grade, Judgement, Verdict, quantity_words};
 use crate::plan::Course;
@@ -37,7 +37,7 @@ pub fn sheet(sheet: &Sheet<'_>) -> Markup {
             section {
                 (small("deciding", &deciding_title(deciding.len())))
                 ul class="deciding" {
-                    @for (at, grade) in deciding.iter().enumerate() { (deciding_figure(&format!("{id}-d{at}"), grade, sign(bed.record, grade))) }
+                    @for (at, grade) in deciding.iter().enumerate() { (deciding_figure(&format!("{id}-d{at}"), grade)) }
                 }
             }
         }
@@ -149,7 +149,7 @@ fn deciding_title(count: usize) -> String {
     }
 }
 
-fn deciding_figure(id: &str, grade: &Grade, sign: &str) -> Markup {
+fn deciding_figure(id: &str, grade: &Grade) -> Markup {
     let words = quantity_words(grade.value, &grade.unit);
     let (first, second) =
         words.split_once(" (").map_or((words.as_str(), None), |(first, rest)| (first, rest.strip_suffix(')')));
@@ -157,7 +157,7 @@ fn deciding_figure(id: &str, grade: &Grade, sign: &str) -> Markup {
     html! {
         li {
             p class="name" { (capital(&grade_name(grade))) " " strong { (grade.grade.word()) } }
-            p class="value" { (sign) (first) }
+            p class="value" { (grade.qualifier.sign()) (first) }
             p class="beside" {
                 @if let Some(second) = second { (second) br; }
                 @if let Some(percent) = grade.percent_of_new { (format!("{percent:.0}")) " % of new (" (new) ")" }

@@ -1,8 +1,8 @@
 //! Words of the page: names, dates, figures.
 
 use super::BedView;
-use crate::judge::{Grade, quantity_words};
-use crate::record::{Measurement, Qualifier, Record, Sample};
+use crate::judge::quantity_words;
+use crate::record::{Measurement, Qualifier, Sample};
 
 const MONTHS: [&str; 12] = [
     "January",
@@ -81,12 +81,6 @@ pub fn figure(qualifier: Qualifier, value: Option<f64>, high: Option<f64>, unit:
         Some(high) => format!("{} to {}", shown(value), shown(high)),
         None => format!("{}{}", qualifier.sign(), shown(value)),
     }
-}
-
-/// How the report bounds a graded figure; nothing for a plain one, and for one that was worked out.
-pub fn sign(record: &Record, grade: &Grade) -> &'static str {
-    let measured = record.measurements.iter().find(|m| m.property == grade.property && m.place == grade.place);
-    measured.filter(|_| !grade.calculated).map_or("", |m| m.qualifier.sign())
 }
 
 /// On which basis and in which form a figure holds.
